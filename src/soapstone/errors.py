@@ -1,0 +1,13 @@
+"""What soapstone raises. A user's wrong data ends in one of these, and each carries its own line."""
+
+
+class SoapstoneError(Exception):
+    """Base of all that soapstone raises on purpose; its text is fit to show to a user."""
+
+
+class InputError(SoapstoneError):
+    """A file or a value given by the user is wrong: the text names where, and what is expected."""
+
+
+class CannotBeMadeError(SoapstoneError):
+    """The shape asked for does not exist (legs that overlap, a corner that doubles back)."""

@@ -1,0 +1,1 @@
+"""Vectors, frames, centrelines and solids. Nothing here knows of tubes, dies or shops."""

@@ -1,0 +1,139 @@
+"""What a plan says: stock, marks, cuts, dial stops, rolls and level readings of each tube."""
+
+from dataclasses import dataclass, field
+
+from soapstone.findings import Finding
+from soapstone.geometry.centreline import Centreline
+from soapstone.geometry.vectors import Vec3
+
+
+@dataclass(frozen=True, slots=True)
+class LevelReading:
+    """Set the roll with a level on a straight already bent.
+
+    Attributes
+    ----------
+    leg
+        Which straight the level lies on: 1 is the leg at the A end.
+    reads
+        Degrees off level, 0 level to 90 plumb, once the tube is rolled right.
+    rises
+        Which end of that leg is the higher: "A", "B", or "" when it reads level.
+    sharpness
+        Degrees that the reading changes for one degree of roll, 0 to 1.
+    """
+
+    leg: int
+    reads: float
+    rises: str
+    sharpness: float
+
+
+@dataclass(frozen=True, slots=True)
+class BendStep:
+    """One bend as it is made, in the order made. Lengths in mm, angles in degrees.
+
+    `mark` is the exact place, from the stock's A end, that goes to the die's index line;
+    `stock_mark` the same on the tape. `arc_from`, `arc_to` are where the bend's stock begins and
+    ends. `dial` is the reading to stop at and `dial_low`..`dial_high` hold 95 % of the readings
+    that would give `angle`; `dial_stop` is `dial` on the dial's own graduations; `first_stop` is
+    where to stop, release and measure first (None when the dial is known well enough).
+    `roll` turns the tube since the bend made before, positive clockwise seen from the tail looking
+    at the die. `strokes` are the readings at which to re-pin the ram.
+    """
+
+    n: int
+    lead: str
+    mark: float
+    stock_mark: float
+    leg: float
+    rotation: float
+    angle: float
+    loaded: float
+    dial: float
+    dial_low: float
+    dial_high: float
+    dial_stop: float
+    first_stop: float | None
+    roll: float
+    strokes: tuple[float, ...]
+    level: LevelReading | None
+    clr_free: float
+    arc_from: float
+    arc_to: float
+
+
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """A cut made after bending. `keeps` is the end ("A" or "B") toward which the metal is kept.
+
+    `offcut` is the length that falls off; 0 means the stick's own end is the part's end.
+    """
+
+    end: str
+    mark: float
+    stock_mark: float
+    keeps: str
+    offcut: float
+
+
+@dataclass(frozen=True, slots=True)
+class Seam:
+    """Where the weld seam of the tubing goes when the tube is loaded for its first bend.
+
+    `clock` is the hour (0 < clock <= 12) at which it is seen from the tail looking at the die, 12 up;
+    `from_neutral` the largest angle in degrees, over the bends, between seam and neutral line;
+    `worst_bend` the bend where that is.
+    """
+
+    clock: float
+    from_neutral: float
+    worst_bend: int
+
+
+@dataclass(frozen=True, slots=True)
+class CheckDistance:
+    """A distance to tape on the finished tube, greatest outside to outside, in mm.
+
+    `start` and `end` name the places: "A end", "B end", "bend 2".
+    """
+
+    start: str
+    end: str
+    length: float
+    start_at: Vec3
+    end_at: Vec3
+
+
+@dataclass(frozen=True, slots=True)
+class TubePlan:
+    """One tube, planned. Lengths in mm, mass in kg.
+
+    `shape` is the free centreline, `points` its corners, `length` the finished centreline length
+    of the free shape, `stock` what to cut before bending (`stock_tape`: on the tape). `of` and
+    `hand` say that the tube is the mirror image of another and which hand it is, else both empty.
+    """
+
+    name: str
+    tubing: str
+    die: str
+    od: float
+    wall: float
+    shape: Centreline
+    points: tuple[Vec3, ...]
+    length: float
+    stock: float
+    stock_tape: float
+    mass: float
+    bends: tuple[BendStep, ...]
+    cuts: tuple[Cut, Cut]
+    seam: Seam | None = None
+    distances: tuple[CheckDistance, ...] = ()
+    problems: tuple[Finding, ...] = ()
+    of: str = ""
+    clr_die: float = 0.0
+    clamp: float = 0.0
+    follower: float = 0.0
+    mark_offset: float = 0.0
+    thinnest: tuple[float, float] | None = None
+    bounds: tuple[Vec3, Vec3] | None = field(default=None)
