@@ -3,11 +3,19 @@
 A finding is a result and travels to the sheet; nothing is raised for it.
 """
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import asdict, dataclass
-from typing import Literal
+from typing import Literal, TypeAlias
 
 Severity = Literal["stop", "warn", "note"]
+
+Say: TypeAlias = Callable[[float], str]
+"""Writes a length given in mm the way the job's owner reads it."""
+
+
+def say_mm(length: float) -> str:
+    """Write a length in mm to a tenth."""
+    return f"{length:.1f} mm"
 
 
 @dataclass(frozen=True, slots=True)

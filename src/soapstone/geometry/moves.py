@@ -16,7 +16,7 @@ def reverse(line: Centreline) -> Centreline:
     """
     way = walk(line)
     direction = way.directions[-1]
-    up = cross(way.axes[-1], direction) if line.angles else np.array(line.up)
+    up = cross(way.axes[-1], direction) if line.angles else np.array(line.up, dtype=float)
     return Centreline(
         start=vec(way.nodes[-1]),
         along=vec(-direction),
@@ -33,19 +33,19 @@ def mirror(line: Centreline, at: Vec3, normal: Vec3) -> Centreline:
 
     Legs and angles stay; every rotation changes sign (180 stays 180).
     """
-    across = unit(np.array(normal))
+    across = unit(np.array(normal, dtype=float))
     if not across.any():
         raise ValueError("the normal of a mirror plane must not be zero")
-    origin = np.array(at)
+    origin = np.array(at, dtype=float)
 
     def reflected(v: Array) -> Array:
         return v - 2 * dot(v, across) * across
 
     return replace(
         line,
-        start=vec(origin + reflected(np.array(line.start) - origin)),
-        along=vec(reflected(np.array(line.along))),
-        up=vec(reflected(np.array(line.up))),
+        start=vec(origin + reflected(np.array(line.start, dtype=float) - origin)),
+        along=vec(reflected(np.array(line.along, dtype=float))),
+        up=vec(reflected(np.array(line.up, dtype=float))),
         rotations=tuple(r if r in (0.0, 180.0) else -r for r in line.rotations),
     )
 
@@ -57,10 +57,10 @@ def move(
     angle: float = 0.0,
 ) -> Centreline:
     """Turn right-handed by `angle` degrees about a line through the origin along `axis`, then shift."""
-    about, angle_rad = unit(np.array(axis)), np.radians(np.float64(angle))
+    about, angle_rad = unit(np.array(axis, dtype=float)), np.radians(np.float64(angle))
 
     def turned(v: Vec3) -> Array:
-        return turn(np.array(v), about, angle_rad)
+        return turn(np.array(v, dtype=float), about, angle_rad)
 
     return replace(
         line,

@@ -1,7 +1,8 @@
 """What a plan says: stock, marks, cuts, dial stops, rolls and level readings of each tube."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
+from soapstone.bench.setup import Setup
 from soapstone.findings import Finding
 from soapstone.geometry.centreline import Centreline
 from soapstone.geometry.vectors import Vec3
@@ -33,13 +34,15 @@ class LevelReading:
 class BendStep:
     """One bend as it is made, in the order made. Lengths in mm, angles in degrees.
 
-    `mark` is the exact place, from the stock's A end, that goes to the die's index line;
-    `stock_mark` the same on the tape. `arc_from`, `arc_to` are where the bend's stock begins and
-    ends. `dial` is the reading to stop at and `dial_low`..`dial_high` hold 95 % of the readings
-    that would give `angle`; `dial_stop` is `dial` on the dial's own graduations; `first_stop` is
-    where to stop, release and measure first (None when the dial is known well enough).
-    `roll` turns the tube since the bend made before, positive clockwise seen from the tail looking
-    at the die. `strokes` are the readings at which to re-pin the ram.
+    `n` counts bends from the A end and lies between leg n and leg n + 1; `lead` is the end that
+    goes through the die first. `mark` is the exact place, from the stock's A end, that goes to the
+    die's index line; `stock_mark` the same on the tape. `arc_from`, `arc_to` are where the bend's
+    stock begins and ends. `leg` is the straight before it (A side). `dial` is the reading to stop
+    at and `dial_low`..`dial_high` hold 95 % of the readings that would give `angle`; `dial_stop`
+    is `dial` on the dial's own graduations; `first_stop` is where to stop, release and measure
+    first (None when the dial is known well enough). `roll` turns the tube since the bend made
+    before, positive clockwise seen from the tail looking at the die. `strokes` are the readings at
+    which to re-pin the ram. `level` is None for the first bend, or where no straight will hold one.
     """
 
     n: int
@@ -65,9 +68,10 @@ class BendStep:
 
 @dataclass(frozen=True, slots=True)
 class Cut:
-    """A cut made after bending. `keeps` is the end ("A" or "B") toward which the metal is kept.
+    """A cut made after bending.
 
-    `offcut` is the length that falls off; 0 means the stick's own end is the part's end.
+    `keeps` is the end ("A" or "B") toward which the metal is kept. `offcut` is the length that
+    falls off; 0 means the stick's own end is the part's end, and nothing is cut.
     """
 
     end: str
@@ -81,8 +85,8 @@ class Cut:
 class Seam:
     """Where the weld seam of the tubing goes when the tube is loaded for its first bend.
 
-    `clock` is the hour (0 < clock <= 12) at which it is seen from the tail looking at the die, 12 up;
-    `from_neutral` the largest angle in degrees, over the bends, between seam and neutral line;
+    `clock` is the hour (0 < clock <= 12) at which it is seen from the tail looking at the die, 12
+    up; `from_neutral` the largest angle in degrees, over the bends, between seam and neutral line;
     `worst_bend` the bend where that is.
     """
 
@@ -92,33 +96,16 @@ class Seam:
 
 
 @dataclass(frozen=True, slots=True)
-class CheckDistance:
-    """A distance to tape on the finished tube, greatest outside to outside, in mm.
-
-    `start` and `end` name the places: "A end", "B end", "bend 2".
-    """
-
-    start: str
-    end: str
-    length: float
-    start_at: Vec3
-    end_at: Vec3
-
-
-@dataclass(frozen=True, slots=True)
 class TubePlan:
     """One tube, planned. Lengths in mm, mass in kg.
 
-    `shape` is the free centreline, `points` its corners, `length` the finished centreline length
-    of the free shape, `stock` what to cut before bending (`stock_tape`: on the tape). `of` and
-    `hand` say that the tube is the mirror image of another and which hand it is, else both empty.
+    `shape` is the free centreline, `points` its corners, `length` its length along the
+    centreline, `stock` what to cut before bending (`stock_tape`: on the tape). `of` names the tube
+    that this one is the mirror image of, else it is empty. `setup` is what it is bent with.
     """
 
     name: str
-    tubing: str
-    die: str
-    od: float
-    wall: float
+    setup: Setup
     shape: Centreline
     points: tuple[Vec3, ...]
     length: float
@@ -127,13 +114,16 @@ class TubePlan:
     mass: float
     bends: tuple[BendStep, ...]
     cuts: tuple[Cut, Cut]
-    seam: Seam | None = None
-    distances: tuple[CheckDistance, ...] = ()
-    problems: tuple[Finding, ...] = ()
+    seam: Seam | None
+    problems: tuple[Finding, ...]
     of: str = ""
-    clr_die: float = 0.0
-    clamp: float = 0.0
-    follower: float = 0.0
-    mark_offset: float = 0.0
-    thinnest: tuple[float, float] | None = None
-    bounds: tuple[Vec3, Vec3] | None = field(default=None)
+
+
+@dataclass(frozen=True, slots=True)
+class Unplanned:
+    """A tube that has no plan: `problems` say why. `points` are its corners as far as known."""
+
+    name: str
+    points: tuple[Vec3, ...]
+    problems: tuple[Finding, ...]
+    of: str = ""
