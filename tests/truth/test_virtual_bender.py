@@ -5,10 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from tests.truth.random_tubes import RandomTube, random_job
 from tests.truth.virtual_bender import (
     Bender,
     CannotBendError,
     Die,
+    End,
+    Part,
     Step,
     bent,
     blank,
@@ -269,3 +272,46 @@ def test_strokes_are_counted_from_where_the_die_starts():
     # The dial stands at 2 before the die moves: 45 of travel is the reading 47.
     bend = {"strokes": [47.0, 92.0], "dial": 100.0}
     assert stroke_travels(bend, Die(100, dial_zero=2)) == pytest.approx([45, 45, 8])
+
+
+def bent_in_order(tube: RandomTube, die: Die, bender: Bender, lead: End) -> Part:
+    """The tube made the plainest way: every bend in turn from one end, with ample grip."""
+    grip = 100.0
+    place = grip + tube.part.legs[0]
+    steps = []
+    for number, angle in enumerate(tube.part.angles, start=1):
+        loaded = angle * (1 + die.springback)
+        used = (1 - die.stretch) * die.clr * np.radians(loaded)
+        mark = place - die.mark_offset if lead == "A" else place + used + die.mark_offset
+        roll = tube.part.rotations[number - 1 if lead == "A" else number % len(tube.part.angles)]
+        steps.append(Step(number, lead, mark, roll, loaded + die.dial_zero))
+        place += used + tube.part.legs[number]
+    stock = place + grip
+    order = steps if lead == "A" else steps[::-1]
+    return sawn(make(stock, order, die, bender)[0], grip, place)
+
+
+@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("lead", ["A", "B"])
+def test_random_parts_come_out_as_drawn_when_bent_in_order(seed, lead):
+    job = random_job(seed)
+    for tube in job.tubes:
+        part = bent_in_order(tube, job.dies[tube.die], job.bender, lead)
+        first = tube.part.pieces[0]
+        laid = part.put_on(first.start, first.along, tube.up)
+        assert worst_gap(laid.stations, tube.part.stations) < 1e-6
+        assert worst_gap(laid_on(part.corners, tube.part.corners), tube.part.corners) < 1e-6
+        assert part.legs == pytest.approx(tube.part.legs, abs=1e-6)
+        assert part.angles == pytest.approx(tube.part.angles, abs=1e-9)
+
+
+def test_a_mirrored_part_is_the_other_hand():
+    hands = [tube for tube in random_job(1).tubes if tube.mirrored]
+    parts = [tube for tube in random_job(1).tubes if not tube.mirrored]
+    assert hands
+    for hand in hands:
+        other = parts[[tube.name for tube in parts].index(f"tube {int(hand.name[5:]) - 1}")]
+        turns = [-turn if abs(turn) < 179.99 else 180.0 for turn in other.part.rotations]
+        mine = [turn if abs(turn) < 179.99 else 180.0 for turn in hand.part.rotations]
+        assert mine == pytest.approx(turns, abs=1e-6)
+        assert hand.part.legs == pytest.approx(other.part.legs)
