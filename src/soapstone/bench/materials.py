@@ -147,7 +147,8 @@ _ALIASES = {
     "chromoly": "4130", "cromoly": "4130", "25crmo4": "4130", "4130normalized": "4130",
     "4130normalised": "4130", "cu": "copper", "s235jr": "S235", "s235jrh": "S235",
     "s275j0h": "S275", "s355j2h": "S355", "s355j0h": "S355", "s355j2": "S355",
-    "annealed": "mild steel annealed", "titanium": "Ti-3Al-2.5V", "ti325": "Ti-3Al-2.5V", "ti3al25v": "Ti-3Al-2.5V",
+    "annealed": "mild steel annealed", "304annealed": "304", "316annealed": "316",
+    "titanium": "Ti-3Al-2.5V", "ti325": "Ti-3Al-2.5V", "ti3al25v": "Ti-3Al-2.5V",
 }  # fmt: skip
 
 
