@@ -60,11 +60,11 @@ def grips(
 
 def _up_to(length: Array, step: float) -> Array:
     """Round up to the tape, so that a grip ends on a graduation; an exact length stays."""
-    result: Array = np.ceil(length / step - 1e-9) * step
+    result: Array = np.ceil(length / step - 1e-9) * step + 0.0
     return result
 
 
 def round_to(value: Array, step: float) -> Array:
     """Round to the nearest graduation, halves upward."""
-    result: Array = np.floor(np.asarray(value) / step + 0.5) * step
+    result: Array = np.floor(np.asarray(value) / step + 0.5) * step + 0.0
     return result

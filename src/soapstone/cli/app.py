@@ -1,0 +1,27 @@
+"""The table of commands. Each is imported only when it is used, so that help comes at once."""
+
+from cyclopts import App, Parameter
+
+from soapstone import __version__
+
+COMMANDS = {
+    "demo": "Make the demo job (a workboat's stern arch) and do the whole job with it.",
+    "new": "Write a commented job file to start from.",
+    "plan": "Give marks, cuts, dial stops, rolls and level readings of a job's tubes.",
+    "sheet": "Print a job's shop pack as a PDF.",
+    "calibrate": "Learn springback and dial zero from trial bends.",
+    "trial": "Say how to cut, mark, bend and measure a trial piece; learn from one.",
+    "bench": "Show what the shop owns, and what is doubtful about it.",
+    "convert": "Turn tubes from .toml into .csv and back.",
+    "schema": "Print the JSON Schema of the job or the bench file.",
+}
+
+app = App(
+    name="soapstone",
+    help="Bent round tube that fits: from where it must go to marks, dial stops and sheets.",
+    version=__version__,
+    default_parameter=Parameter(negative=()),
+    help_format="plaintext",
+)
+for _name, _help in COMMANDS.items():
+    app.command(f"soapstone.cli.{_name}:command", name=_name, help=_help)
