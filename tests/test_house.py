@@ -13,6 +13,7 @@ ROOT = Path(__file__).parents[1]
 
 MODULE_LINES = 500
 FUNCTION_LINES = 60
+SLOW_LIBRARIES = {"OCP", "ezdxf", "numba", "scipy"}
 
 PRIMES = "\u02b9\u02ba"  # feet and inches, as some keyboards and drawings write them
 
@@ -89,6 +90,26 @@ def test_functions_are_short() -> None:
         and (node.end_lineno or node.lineno) - node.lineno + 1 > FUNCTION_LINES
     ]
     assert not long, f"over {FUNCTION_LINES} lines"
+
+
+def test_slow_libraries_are_imported_where_they_are_used() -> None:
+    """A command that needs none of them starts at once."""
+    early = [
+        f"{path.relative_to(ROOT).as_posix()}: {name}"
+        for path in python_files()
+        if path.is_relative_to(ROOT / "src")
+        for node in ast.parse(path.read_text("utf-8")).body
+        for name in imported(node)
+        if name.split(".")[0] in SLOW_LIBRARIES
+    ]
+    assert not early
+
+
+def imported(node: ast.stmt) -> list[str]:
+    """Modules that a statement imports."""
+    if isinstance(node, ast.Import):
+        return [alias.name for alias in node.names]
+    return [node.module or ""] if isinstance(node, ast.ImportFrom) else []
 
 
 def test_text_hides_nothing() -> None:
