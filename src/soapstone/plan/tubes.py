@@ -136,7 +136,7 @@ def _steps(group: _Group) -> list[tuple[BendStep, ...]]:
     angles = group.angles[:, order]
     dial = setup.calibration.dial(angles)
     low, high = setup.calibration.interval(angles)
-    first = setup.calibration.first_stop(angles, setup.tolerance)
+    first = setup.calibration.first_stops(angles, setup.tolerance)
     columns = (
         np.broadcast_to(order + 1, angles.shape),
         layout.marks[:, order],

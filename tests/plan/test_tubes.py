@@ -1,0 +1,194 @@
+"""Stock, marks, dials, strokes, rolls and cuts of tubes worked out by hand."""
+
+import math
+
+import pytest
+
+from soapstone.geometry.centreline import Centreline
+from soapstone.geometry.moves import mirror, reverse
+from soapstone.plan.tubes import plan_tubes
+from soapstone.shape.model import Shape
+from tests.setups import setup
+
+
+def line(legs, angles, rotations, radius=100.0):
+    return Centreline(
+        (0.0, 0.0, 0.0),
+        (1.0, 0.0, 0.0),
+        (0.0, 1.0, 0.0),
+        tuple(legs),
+        tuple(angles),
+        tuple(rotations),
+        (radius,) * len(angles),
+    )
+
+
+def plan(shape, with_setup, lead="A", of=""):
+    return plan_tubes([Shape("tube", shape, (), of)], [with_setup], lead=lead)[0]
+
+
+def test_marks_and_stock_of_a_bend_that_springs_back_and_stretches():
+    """90 degrees held at 94.5 on R 100, 2 % stretch: 0.98 x 100 x 94.5 deg = 161.635 mm of stock."""
+    made = plan(
+        line([200, 300], [90], [0], radius=105),
+        setup(springback=0.05, dial_zero=2.0, stretch=0.02, mark_offset=12.0),
+    )
+    bend = made.bends[0]
+    assert bend.loaded == pytest.approx(94.5)
+    assert bend.dial == pytest.approx(96.5)
+    assert bend.arc_to - bend.arc_from == pytest.approx(0.98 * 100 * math.radians(94.5))
+    assert bend.arc_from == pytest.approx(200)
+    assert bend.mark == pytest.approx(188), "the index line lies 12 mm toward the lead end"
+    assert made.stock == pytest.approx(200 + 161.635 + 300, abs=1e-3)
+    assert bend.clr_free == pytest.approx(105)
+    assert made.length == pytest.approx(500 + 105 * math.pi / 2)
+
+
+def test_short_ends_get_grips_that_are_cut_off_again():
+    """Clamp 60 ahead (A leads), follower 90 behind: 20 and 40 mm are there, 40 and 50 missing."""
+    made = plan(line([20, 40], [90], [0]), setup())
+    cut_a, cut_b = made.cuts
+    assert (cut_a.mark, cut_a.keeps, cut_a.offcut) == (40, "B", 40)
+    assert made.bends[0].mark == pytest.approx(60)
+    assert cut_b.mark == pytest.approx(40 + 20 + 50 * math.pi + 40)
+    assert cut_b.keeps == "A"
+    assert made.stock == math.ceil(cut_b.mark + 50), "rounded up to the tape: grip is cut off"
+    assert cut_b.offcut == pytest.approx(made.stock - cut_b.mark)
+
+
+def test_ends_long_enough_are_the_sticks_own_ends():
+    made = plan(line([60, 90], [90], [0]), setup())
+    assert made.cuts[0].mark == 0
+    assert math.copysign(1, made.cuts[0].mark) == 1
+    assert made.cuts[0].offcut == 0
+    assert made.cuts[1].mark == made.stock == pytest.approx(150 + 50 * math.pi)
+
+
+def test_leading_with_the_other_end_swaps_clamp_and_follower():
+    made = plan(line([20, 40], [90], [0]), setup(mark_offset=10.0), lead="B")
+    assert made.cuts[0].offcut == 70, "the follower's 90 less the 20 there"
+    assert made.bends[0].mark == pytest.approx(made.bends[0].arc_to + 10)
+    assert made.stock - made.cuts[1].mark == pytest.approx(20, abs=1)
+
+
+def test_a_straight_tube_has_a_length_and_no_bends():
+    made = plan(line([777.3], [], []), setup())
+    assert made.bends == ()
+    assert made.stock == 777.3
+    assert made.seam is None
+    assert made.problems == ()
+
+
+@pytest.mark.parametrize("lead", ["A", "B"])
+def test_a_mirror_image_has_the_same_marks_and_dials_and_the_opposite_rolls(lead):
+    shape = line([200, 150, 180, 300], [40, 60, 75], [0, 90, -130])
+    there = plan(shape, setup(springback=0.03, mark_offset=5.0), lead)
+    image = plan(
+        mirror(shape, (0, 0, 0), (0, 1, 0)), setup(springback=0.03, mark_offset=5.0), lead
+    )
+    for bend, twin in zip(there.bends, image.bends, strict=True):
+        assert twin.mark == bend.mark
+        assert twin.dial == bend.dial
+        assert twin.roll == pytest.approx(-bend.roll)
+        if bend.level:
+            assert twin.level.leg == bend.level.leg
+            assert twin.level.reads == pytest.approx(bend.level.reads, abs=1e-9)
+            assert twin.level.rises != bend.level.rises or bend.level.rises == ""
+
+
+def test_the_same_tube_travelled_from_its_other_end_is_bent_the_same():
+    """Leading with B on a tube is leading with A on the tube named the other way round."""
+    shape = line([200, 150, 180, 300], [40, 60, 75], [0, 90, -130])
+    from_b = plan(shape, setup(springback=0.03, mark_offset=5.0), "B")
+    named_back = plan(reverse(shape), setup(springback=0.03, mark_offset=5.0), "A")
+    for bend, twin in zip(from_b.bends, named_back.bends, strict=True):
+        assert bend.dial == pytest.approx(twin.dial)
+        assert bend.roll == pytest.approx(twin.roll)
+        assert from_b.stock - bend.mark == pytest.approx(twin.mark)
+        assert (bend.level is None) == (twin.level is None)
+        if bend.level:
+            assert bend.level.reads == pytest.approx(twin.level.reads, abs=1e-9)
+
+
+def test_the_ram_is_pinned_again_at_every_full_stroke():
+    made = plan(line([300, 300], [130], [0]), setup(dial_zero=3.0, stroke=45.0))
+    assert made.bends[0].strokes == pytest.approx((48, 93))
+    just = plan(line([300, 300], [90], [0]), setup(stroke=45.0))
+    assert just.bends[0].strokes == pytest.approx((45,)), "the second stroke ends at 90"
+    assert plan(line([300, 300], [40], [0]), setup(stroke=45.0)).bends[0].strokes == ()
+
+
+def test_a_planar_bend_is_kept_level():
+    made = plan(line([300, 200, 300], [90, 45], [0, 0]), setup())
+    level = made.bends[1].level
+    assert (level.leg, level.rises) == (1, "")
+    assert level.reads == pytest.approx(0, abs=1e-9)
+    assert level.sharpness == pytest.approx(1)
+
+
+@pytest.mark.parametrize(
+    ("plane", "swing", "roll", "reads", "rises"),
+    [
+        # Leg 1 stuck out to the left; 30 degrees clockwise (seen from the tail) lifts the left
+        # side, and leg 1's free end is its A end.
+        ("horizontal", "left", 30, 30, "A"),
+        # The lead end swings right: a clockwise roll lowers the right side.
+        ("horizontal", "right", 30, 30, "B"),
+        # Leg 1 stands straight up at the end of the first bend; any roll leans it over.
+        ("vertical", "up", 30, 60, "A"),
+        ("vertical", "down", 30, 60, "B"),
+    ],
+)
+def test_level_after_a_right_angle_follows_the_roll(plane, swing, roll, reads, rises):
+    shape = line([300, 200, 300], [90, 45], [0, roll])
+    level = plan(shape, setup(plane=plane, swing=swing)).bends[1].level
+    assert level.leg == 1
+    assert level.reads == pytest.approx(reads)
+    assert level.rises == rises
+
+
+def test_the_seam_goes_on_top_or_below_for_a_planar_tube_in_a_flat_bender():
+    seam = plan(line([300, 200, 300], [90, 45], [0, 180]), setup()).seam
+    assert min(abs(seam.clock - 12), abs(seam.clock - 6)) == pytest.approx(0, abs=1e-6)
+    assert seam.from_neutral == pytest.approx(0, abs=1e-6)
+
+
+def test_the_seam_goes_to_the_side_in_an_upright_bender():
+    seam = plan(line([300, 300], [90], [0]), setup(plane="vertical", swing="up")).seam
+    assert min(abs(seam.clock - 3), abs(seam.clock - 9)) == pytest.approx(0, abs=1e-6)
+
+
+def test_of_two_bends_a_quarter_turn_apart_the_harder_one_has_the_seam_on_its_side():
+    seam = plan(line([300, 200, 300], [80, 20], [0, 90]), setup()).seam
+    assert min(abs(seam.clock - 12), abs(seam.clock - 6)) == pytest.approx(0, abs=1e-6)
+    assert (seam.worst_bend, seam.from_neutral) == (2, pytest.approx(90))
+
+
+def test_the_seam_is_never_outside_on_the_hardest_bend():
+    """At 12 o'clock plus a left swing the outside is at 3: the seam must keep to the other half."""
+    for second in range(-170, 181, 10):
+        seam = plan(line([300, 200, 300], [80, 79], [0, second]), setup()).seam
+        outward = math.cos(math.radians(seam.clock * 30 - 90))
+        assert outward < 1e-6
+
+
+def what(made, severity):
+    return [f"{p.where}: {p.what}" for p in made.problems if p.severity == severity]
+
+
+def test_a_leg_too_short_for_the_clamp_is_named_with_what_is_missing():
+    made = plan(line([300, 42, 300], [30, 30], [0, 90]), setup())
+    assert what(made, "stop") == [
+        "tube, leg 2: 42.0 mm of straight between bend 1 and 2, and the clamp needs 60.0 mm: "
+        "18.0 mm missing"
+    ]
+
+
+def test_a_bend_beyond_the_bender_is_named():
+    made = plan(line([300, 300], [178], [0]), setup(springback=0.03))
+    assert "the die must turn 183.3°" in what(made, "stop")[0]
+
+
+def test_a_stick_too_short_is_named():
+    made = plan(line([5000, 1500], [30], [0]), setup())
+    assert "the longest stick is 6000.0 mm" in what(made, "stop")[0]
