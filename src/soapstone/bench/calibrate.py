@@ -19,6 +19,8 @@ from soapstone.bench.springback import springback_guess
 from soapstone.errors import InputError
 from soapstone.geometry.vectors import Array
 
+__all__ = ["Calibration", "Prior", "fit", "prior_for", "weak_prior"]
+
 Degrees = TypeVar("Degrees", float, Array)
 
 HELD = 0.95  # share of readings that an interval holds
@@ -72,12 +74,12 @@ class Calibration:
         return low.reshape(asked.shape), high.reshape(asked.shape)
 
     def overshoot(self, dial: float, angle: float, tolerance: float = 0.0) -> float:
-        """Give the chance that a bend stopped at `dial` and released ends beyond angle + tolerance."""
+        """Give the chance that a bend stopped at `dial` ends beyond angle + tolerance."""
         beyond = np.array([angle + tolerance], dtype=float)
         return float(self.belief.chance_below(np.array([dial], dtype=float), beyond)[0])
 
     def first_stops(self, angle: Array | float, tolerance: float) -> Array:
-        """Give the creep stops of many angles at once, in the shape of `angle`: nan where none is needed."""
+        """Give creep stops in the shape of `angle`, nan where none is needed: see `first_stop`."""
         asked = np.asarray(angle, dtype=float)
         safest = self.belief.quantile(OVERSHOOT_RISK, asked.ravel() + tolerance)
         safest = safest.reshape(asked.shape)
@@ -133,7 +135,7 @@ def weak_prior() -> Prior:
     Springback anywhere from nothing to a sixth, a dial zero many degrees off, and a scatter
     somewhere between the best machine and the worst bender.
     """
-    return Prior(0.05, 0.05, 0.0, 10.0, 0.25, 1.0)
+    return Prior(0.05, 0.05, 0.0, 10.0, 0.25, 0.85)
 
 
 def prior_for(
@@ -185,11 +187,7 @@ def fit(
     ValueError
         When the two differ in length.
     """
-    read, bent = np.asarray(dials, dtype=float), np.asarray(angles, dtype=float)
-    if read.shape != bent.shape or read.ndim != 1:
-        msg = f"as many dials as angles are needed, got shapes {read.shape} and {bent.shape}"
-        raise ValueError(msg)
-    _reject_impossible(read, bent)
+    read, bent = trial_arrays(dials, angles)
     belief = believe(_shared_angles(read, bent), read - bent, prior)
     sigma = float(belief.weight @ belief.sigma)
     if read.size == 0:
@@ -200,14 +198,28 @@ def fit(
     return Calibration(springback, zero, sigma, read.size, prior, belief)
 
 
-def _reject_impossible(dials: Array, angles: Array) -> None:
-    for number, (dial, angle) in enumerate(zip(dials.tolist(), angles.tolist(), strict=True), 1):
+def trial_arrays(
+    dials: Sequence[float] | Array, angles: Sequence[float] | Array
+) -> tuple[Array, Array]:
+    """Give readings and angles as arrays, (trials,), once all are such as an instrument can show.
+
+    Raises
+    ------
+    InputError, ValueError
+        As `fit`.
+    """
+    read, bent = np.asarray(dials, dtype=float), np.asarray(angles, dtype=float)
+    if read.shape != bent.shape or read.ndim != 1:
+        msg = f"as many dials as angles are needed, got shapes {read.shape} and {bent.shape}"
+        raise ValueError(msg)
+    for number, (dial, angle) in enumerate(zip(read.tolist(), bent.tolist(), strict=True), 1):
         if not ANGLES[0] < angle < ANGLES[1]:
             msg = f"trial {number}: angle {angle:g}: expected degrees between 0 and 360"
             raise InputError(msg)
         if not DIALS[0] <= dial <= DIALS[1]:
             msg = f"trial {number}: dial {dial:g}: expected degrees from -180 to 540"
             raise InputError(msg)
+    return read, bent
 
 
 def _shared_angles(dials: Array, angles: Array) -> Array:
