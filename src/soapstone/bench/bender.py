@@ -13,6 +13,7 @@ from soapstone.bench.fields import (
     number_schema,
 )
 from soapstone.bench.solids import Ball, Box, Cylinder, Halfspace, one_required, only_one
+from soapstone.faults import KeyedError
 
 BODIES = ("box", "cylinder", "ball", "halfspace")
 
@@ -90,8 +91,9 @@ class Bender(Entry):
     def _swing_in_plane(self) -> Self:
         wanted = ("up", "down") if self.plane == "vertical" else ("left", "right")
         if self.swing not in wanted:
-            raise ValueError(
-                f'swing: expected "{wanted[0]}" or "{wanted[1]}" on a {self.plane} plane, '
-                f'found "{self.swing}"'
+            raise KeyedError(
+                "swing",
+                f'expected "{wanted[0]}" or "{wanted[1]}" on a {self.plane} plane, '
+                f'found "{self.swing}"',
             )
         return self

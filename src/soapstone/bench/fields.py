@@ -7,14 +7,14 @@ by code rather than from a file has no context and takes mm.
 
 import datetime
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Annotated, Any, TypeAlias
 
 from pydantic import BaseModel, ConfigDict, PlainValidator, ValidationInfo, WithJsonSchema
 
-from soapstone.faults import near
+from soapstone.faults import KeyedError, near
 from soapstone.geometry.vectors import Vec3
 from soapstone.quantities import (
     Tape,
@@ -58,7 +58,7 @@ class Known:
 
     units: str = "mm"
     points: Mapping[str, Vec3] = field(default_factory=dict)
-    tubes: Sequence[str] | None = None
+    tubes: Collection[str] | None = None
     folder: Path | None = None
 
 
@@ -100,7 +100,7 @@ def _coordinate(value: Number, name: str, units: str) -> float:
     try:
         return parse_length(value, units)
     except ValueError as error:
-        raise ValueError(f"{name}: {error}") from None
+        raise KeyedError(name, str(error)) from None
 
 
 def _numbers(value: object, wanted: str) -> Vec3:

@@ -9,7 +9,7 @@ from pydantic import ValidationError
 from soapstone.bench.fields import Known
 from soapstone.bench.materials import MATERIALS, Material, material
 from soapstone.bench.model import Bench
-from soapstone.bench.trials import Trial, read_trial_bends
+from soapstone.bench.trials import Trial
 from soapstone.errors import InputError
 from soapstone.faults import Fault, key_name, model_faults, near, refuse_faults
 from soapstone.textfiles import one_line, parse_toml, read_toml
@@ -110,8 +110,22 @@ def _with_trial_files(bench: Bench, where: Path | str, folder: Path | None) -> B
 
 
 def _from_file(trial: Trial, folder: Path) -> Sequence[Trial]:
+    """Give the trials of a file beside the bench, one to a lot; its column goes before the key."""
+    from soapstone.bench.trials_csv import read_trials
+
     assert trial.file is not None
+    found = read_trials(folder / trial.file)
+    lots = dict.fromkeys(found.lots)
     return [
-        trial.model_copy(update={"bends": bends, "lot": lot or trial.lot})
-        for lot, bends in read_trial_bends(folder / trial.file).items()
+        trial.model_copy(
+            update={
+                "lot": lot or trial.lot,
+                "bends": tuple(
+                    (dial, angle)
+                    for dial, angle, own in zip(found.dials, found.angles, found.lots, strict=True)
+                    if own == lot
+                ),
+            }
+        )
+        for lot in lots
     ]

@@ -27,7 +27,7 @@ from soapstone.bench.fields import (
 from soapstone.bench.materials import Material, material
 from soapstone.bench.trials import Trial
 from soapstone.errors import InputError
-from soapstone.faults import near
+from soapstone.faults import KeyedError, near
 from soapstone.quantities import Units, usual_tape
 from soapstone.textfiles import one_line
 
@@ -84,7 +84,7 @@ class TubingFigures(Entry):
     @model_validator(mode="after")
     def _hollow(self) -> Self:
         if self.wall >= self.od / 2:
-            raise ValueError("wall: expected a wall under half the outside diameter od")
+            raise KeyedError("wall", "expected a wall under half the outside diameter od")
         return self
 
 
@@ -219,7 +219,7 @@ _Named = TypeVar("_Named", bound=_HasName)
 def check_radius(clr: float, od: float) -> None:
     """Refuse a die whose centreline radius lies within its own tube."""
     if clr <= od / 2:
-        raise ValueError("clr: expected a centreline radius above half the outside diameter od")
+        raise KeyedError("clr", "expected a centreline radius above half the outside diameter od")
 
 
 def fits(die_od: float, od: float) -> bool:
