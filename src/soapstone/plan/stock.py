@@ -36,12 +36,12 @@ def lay_out(legs: Array, loaded: Array, setup: Setup, lead: str) -> StickLayout:
     """
     arcs = (1 - setup.stretch) * setup.clr * np.radians(loaded)
     ahead, behind = grips(legs[..., 0], legs[..., -1], setup, lead, bent=loaded.shape[-1] > 0)
-    cut_a = _up_to(ahead, setup.tape)
+    cut_a = _up_to(ahead, setup.tape.step_mm)
     before = cut_a[..., None] + np.cumsum(legs[..., :-1], axis=-1)
     arc_to = before + np.cumsum(arcs, axis=-1)
     arc_from = arc_to - arcs
     cut_b = cut_a + legs.sum(axis=-1) + arcs.sum(axis=-1)
-    stock = np.where(behind > 0, _up_to(cut_b + behind, setup.tape), cut_b)
+    stock = np.where(behind > 0, _up_to(cut_b + behind, setup.tape.step_mm), cut_b)
     marks = arc_from - setup.mark_offset if lead == "A" else arc_to + setup.mark_offset
     return StickLayout(arc_from, arc_to, marks, cut_a, cut_b, stock)
 

@@ -76,7 +76,7 @@ def _plan_group(group: Sequence[Shape], setup: Setup, say: Say, lead: str) -> li
         points,
         lengths.tolist(),
         arrays.layout.stock.tolist(),
-        round_to(arrays.layout.stock, setup.tape).tolist(),
+        round_to(arrays.layout.stock, setup.tape.step_mm).tolist(),
         masses.tolist(),
         steps,
         cuts,
@@ -140,7 +140,7 @@ def _steps(group: _Group) -> list[tuple[BendStep, ...]]:
     columns = (
         np.broadcast_to(order + 1, angles.shape),
         layout.marks[:, order],
-        round_to(layout.marks[:, order], setup.tape),
+        round_to(layout.marks[:, order], setup.tape.step_mm),
         group.legs[:, order],
         group.rotations[:, order],
         angles,
@@ -222,7 +222,7 @@ def _readings(made: Levels) -> list[list[LevelReading | None]]:
 
 
 def _cuts(group: _Group) -> list[tuple[Cut, Cut]]:
-    layout, tape = group.layout, group.setup.tape
+    layout, tape = group.layout, group.setup.tape.step_mm
     columns = (
         layout.cut_a,
         round_to(layout.cut_a, tape),

@@ -1,0 +1,189 @@
+"""The whole job, stage by stage: the only place that wires the stages together.
+
+Commands, pages and tests call the functions here. Read `plan_job` first.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from soapstone.bench.calibrate import Calibration, fit, weak_prior
+from soapstone.bench.files import read_bench
+from soapstone.bench.model import Bench
+from soapstone.bench.setup import Setup, calibration_for, prior_of
+from soapstone.bench.trial_checks import doubts, lot_changes, outliers
+from soapstone.bench.trials_csv import read_trials
+from soapstone.check.wall import wall_findings
+from soapstone.errors import InputError
+from soapstone.findings import Finding, Say, stops
+from soapstone.job.files import bench_of, own_bench_path, read_job
+from soapstone.job.model import Job
+from soapstone.plan.as_json import problems_json, tube_json
+from soapstone.plan.model import TubePlan, Unplanned
+from soapstone.plan.tubes import plan_tubes
+from soapstone.quantities import format_length
+from soapstone.shape.resolve import resolve
+
+
+@dataclass(frozen=True, slots=True)
+class JobPlan:
+    """A job with its bench, the plans of its tubes in the job's order, and what holds for all."""
+
+    job: Job
+    bench: Bench
+    tubes: tuple[TubePlan | Unplanned, ...]
+    findings: tuple[Finding, ...] = ()
+
+    @property
+    def planned(self) -> tuple[TubePlan, ...]:
+        """The tubes that have a plan."""
+        return tuple(tube for tube in self.tubes if isinstance(tube, TubePlan))
+
+    @property
+    def sound(self) -> bool:
+        """Whether every tube can be made as planned."""
+        return not any(stops(tube.problems) for tube in self.tubes)
+
+    def as_json(self) -> dict[str, Any]:
+        """Give the plan as a JSON object in mm, degrees and kg."""
+        return {
+            "job": self.job.name,
+            "tubes": [tube_json(tube) for tube in self.tubes],
+            "findings": problems_json(self.findings),
+            "sound": self.sound,
+        }
+
+
+def plan_job(path: Path | str) -> JobPlan:
+    """Read a job and its bench and plan every tube: the main road through soapstone.
+
+    Raises
+    ------
+    InputError
+        One line naming the file, the key and what is expected.
+    """
+    job = read_job(path)
+    bench = bench_of(job)
+    return plan(job, bench)
+
+
+def plan(job: Job, bench: Bench) -> JobPlan:
+    """Plan every tube of a job on a bench."""
+    say = length_writer(job, bench)
+    shaped = resolve(job, bench, say)
+    setups = [setup for _, setup in shaped]
+    planned = plan_tubes([shape for shape, _ in shaped], setups, say)
+    checked = tuple(_with_wall(tube, setup) for tube, setup in zip(planned, setups, strict=True))
+    return JobPlan(job, bench, checked, tuple(_about_all(job, bench, setups)))
+
+
+def length_writer(job: Job, bench: Bench) -> Say:
+    """Write lengths in the job's units, to the tape when it is graduated in them."""
+
+    def say(length: float) -> str:
+        return format_length(length, job.units, bench.tape)
+
+    return say
+
+
+def _with_wall(tube: TubePlan | Unplanned, setup: Setup) -> TubePlan | Unplanned:
+    """Add what the bends do to the tube's wall."""
+    if isinstance(tube, Unplanned) or not tube.bends:
+        return tube
+    found = wall_findings(setup.od, setup.wall, setup.clr, tube.name)
+    return replace(tube, problems=(*tube.problems, *found))
+
+
+def _about_all(job: Job, bench: Bench, setups: Sequence[Setup]) -> list[Finding]:
+    """What holds for the whole job: doubtful calibrations, keep-outs that planning does not see."""
+    found: list[Finding] = []
+    seen: set[tuple[str, str]] = set()
+    for setup in setups:
+        key = (setup.die, setup.tubing)
+        if key in seen:
+            continue
+        seen.add(key)
+        dies = [die for die in bench.dies if die.name == setup.die]
+        tubings = [tubing for tubing in bench.tubings if tubing.name == setup.tubing]
+        if dies and tubings:
+            found += calibration_for(bench, dies[0], tubings[0])[1]
+    if job.keepouts:
+        names = ", ".join(keepout.name for keepout in job.keepouts)
+        found.append(
+            Finding("note", "job", f"clearance to {names} is not checked by the plan", "")
+        )
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class Learnt:
+    """What trial bends taught: the calibration, the angles asked for, and doubts."""
+
+    calibration: Calibration
+    at: tuple[float, ...]
+    findings: tuple[Finding, ...]
+
+    def readings(self) -> list[dict[str, float]]:
+        """Give angle, dial, low and high for each angle asked for, in degrees."""
+        rows: list[dict[str, float]] = self.as_json()["at"]
+        return rows
+
+    def as_json(self) -> dict[str, Any]:
+        """Give the calibration as a JSON object in degrees."""
+        return {
+            **self.calibration.as_json(self.at),
+            "findings": problems_json(self.findings),
+        }
+
+
+def calibrate(
+    data: Path | str,
+    at: Sequence[float],
+    bench_path: Path | None = None,
+    die: str = "",
+    tubing: str = "",
+) -> Learnt:
+    """Learn from a CSV file of trial bends; with a die and tubing of a bench, on top of its prior."""
+    trials = read_trials(data)
+    prior = weak_prior()
+    if die or tubing:
+        if not (die and tubing):
+            raise InputError("calibrate: --die and --tubing: expected both or neither")
+        bench = bench_at(bench_path)
+        prior = prior_of(bench, bench.die(die), bench.tubing(tubing))
+    learnt = fit(trials.dials, trials.angles, prior)
+    findings = (
+        *lot_changes(trials, prior),
+        *outliers(trials.dials, trials.angles, prior, trials.rows, trials.source),
+        *doubts(learnt, trials.angles, trials.source),
+    )
+    return Learnt(learnt, tuple(at), findings)
+
+
+def bench_at(path: Path | None) -> Bench:
+    """Give the bench of a file, else the shop's own, else the starter bench."""
+    if path is not None:
+        return read_bench(path)
+    own = own_bench_path()
+    if own is not None:
+        return read_bench(own)
+    from soapstone.bench.files import starter_bench
+
+    return starter_bench()
+
+
+def angles_from(text: str, key: str = "--at") -> tuple[float, ...]:
+    """Read a list of finished angles such as "30,60,90"."""
+    from soapstone.quantities import parse_angle
+
+    angles = []
+    for word in text.replace(";", ",").split(","):
+        try:
+            angle = parse_angle(word.strip())
+        except ValueError as fault:
+            raise InputError(f"{key}: {fault}") from None
+        if not 0 < angle < 360:
+            raise InputError(f"{key}: expected angles above 0 and below 360, found {word.strip()}")
+        angles.append(angle)
+    return tuple(angles)

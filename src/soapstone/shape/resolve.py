@@ -1,0 +1,162 @@
+"""From a job's tubes as wished to free shapes, each with the setup that it is bent with."""
+
+from collections.abc import Iterator
+
+from soapstone.bench.model import Bench, Die, Tubing, fits
+from soapstone.bench.setup import Setup, setup_for
+from soapstone.errors import InputError
+from soapstone.faults import Fault, refuse_faults
+from soapstone.findings import Finding, Say, say_mm
+from soapstone.geometry.centreline import Centreline
+from soapstone.geometry.chain import corners
+from soapstone.geometry.moves import mirror
+from soapstone.job.model import Job
+from soapstone.job.tube import Bends, InlineDie, InlineTubing, Tube
+from soapstone.shape.corners import line_from_corners
+from soapstone.shape.model import Shape
+
+NO_DIE = "no die"
+"""What a straight tube of an outside diameter for which the bench has no die is bent with."""
+
+
+def resolve(job: Job, bench: Bench, say: Say = say_mm) -> list[tuple[Shape, Setup]]:
+    """Give every tube of the job its shape and setup, in the job's order.
+
+    Raises
+    ------
+    InputError
+        One line with every tube whose tubing or die the bench does not have.
+    """
+    setups = setups_for(job, bench)
+    shapes: dict[str, Shape] = {}
+    for tube in _sources_first(job):
+        shapes[tube.name] = _shape(tube, shapes, setups[tube.name], say)
+    return [(shapes[tube.name], setups[tube.name]) for tube in job.tubes]
+
+
+def setups_for(job: Job, bench: Bench) -> dict[str, Setup]:
+    """Give each tube's setup by the tube's name; tubes bent alike share one."""
+    faults: list[Fault] = []
+    made: dict[tuple[str, str], Setup] = {}
+    setups: dict[str, Setup] = {}
+    for tube in job.tubes:
+        try:
+            tubing = tubing_of(tube, job, bench)
+            die = die_of(tube, tubing, job, bench)
+        except InputError as fault:
+            faults.append(Fault(f'tube "{tube.name}"', str(fault)))
+            continue
+        key = (die.model_dump_json(), tubing.model_dump_json())
+        if key not in made:
+            made[key] = setup_for(bench, die, tubing)
+        setups[tube.name] = made[key]
+    if faults:
+        raise refuse_faults(job.where, faults)
+    return setups
+
+
+def tubing_of(tube: Tube, job: Job, bench: Bench) -> Tubing:
+    """Give a tube's tubing; a mirror image that names none has that of its original."""
+    chosen = tube.tubing
+    if chosen is None:
+        assert tube.mirror is not None
+        return tubing_of(job.tube(tube.mirror.of), job, bench)
+    if isinstance(chosen, InlineTubing):
+        bench.material(chosen.material)
+        values = chosen.model_dump() | {"name": chosen.name or f"tubing of {tube.name}"}
+        return Tubing.model_construct(**values)
+    return bench.tubing(chosen)
+
+
+def die_of(tube: Tube, tubing: Tubing, job: Job, bench: Bench) -> Die:
+    """Give a tube's die; a tube that names none takes the bench's only die of its diameter.
+
+    A mirror image that names none has that of its original.
+    """
+    chosen = tube.die
+    if chosen is None and tube.mirror is not None:
+        return die_of(job.tube(tube.mirror.of), tubing, job, bench)
+    if isinstance(chosen, InlineDie):
+        values = chosen.model_dump() | {
+            "name": chosen.name or f"die of {tube.name}",
+            "od": chosen.od or tubing.od,
+        }
+        return Die.model_construct(**values)
+    if chosen is not None:
+        return bench.die(chosen)
+    fitting = bench.dies_for(tubing.od)
+    if len(fitting) == 1 or (fitting and tube.straight):
+        return fitting[0]
+    if tube.straight:
+        return Die.model_construct(name=NO_DIE, od=tubing.od, clr=3 * tubing.od)
+    choices = ", ".join(f'"{die.name}"' for die in fitting)
+    raise InputError(
+        f"die: expected one of {choices}" if choices else "die: expected one, the bench has none "
+        "for this diameter"
+    )
+
+
+def _sources_first(job: Job) -> Iterator[Tube]:
+    """Give the job's tubes so that each comes after the tube it is the mirror image of."""
+    given: set[str] = set()
+    waiting = list(job.tubes)
+    while waiting:
+        ready = [t for t in waiting if t.mirror is None or t.mirror.of in given]
+        if not ready:
+            raise ValueError("the job has tubes that are mirror images of one another in a ring")
+        yield from ready
+        given.update(tube.name for tube in ready)
+        waiting = [tube for tube in waiting if tube.name not in given]
+
+
+def _shape(tube: Tube, shapes: dict[str, Shape], setup: Setup, say: Say) -> Shape:
+    findings = _die_fits(tube, setup, say)
+    if tube.mirror is not None:
+        at, normal = tube.mirror.plane
+        source = shapes[tube.mirror.of]
+        if source.line is None:
+            why = Finding("stop", tube.name, f"{source.name}, which it mirrors, has no shape yet")
+            return Shape(tube.name, None, (), source.name, (*findings, why))
+        line = mirror(_with_radius(source.line, setup), at, normal)
+        return Shape(tube.name, line, corners(line), source.name, findings)
+    if tube.points is not None:
+        found, faults = line_from_corners(tube.name, tube.points, setup.clr_free, say)
+        return Shape(tube.name, found, tube.points, "", (*findings, *faults))
+    if tube.bends is not None:
+        line = _line_from_bends(tube.bends, setup)
+        return Shape(tube.name, line, corners(line), "", findings)
+    missing = Finding(
+        "stop", tube.name, "it is a route that has yet to be found", "give its points or bends"
+    )
+    return Shape(tube.name, None, (), "", (*findings, missing))
+
+
+def _with_radius(line: Centreline, setup: Setup) -> Centreline:
+    """A mirror image bent on another die keeps its legs and has that die's radius."""
+    radii = (setup.clr_free,) * len(line.angles)
+    return Centreline(line.start, line.along, line.up, line.legs, line.angles, line.rotations, radii)
+
+
+def _line_from_bends(bends: Bends, setup: Setup) -> Centreline:
+    return Centreline(
+        start=bends.start,
+        along=bends.along,
+        up=bends.upright,
+        legs=bends.legs,
+        angles=bends.angles,
+        rotations=bends.turns,
+        radii=(setup.clr_free,) * len(bends.angles),
+    )
+
+
+def _die_fits(tube: Tube, setup: Setup, say: Say) -> tuple[Finding, ...]:
+    if tube.straight or fits(setup.die_od, setup.od):
+        return ()
+    return (
+        Finding(
+            "stop",
+            tube.name,
+            f"{setup.die} is cut for {say(setup.die_od)} tube, and this one is {say(setup.od)}",
+            "name a die of the tube's diameter",
+        ),
+    )
