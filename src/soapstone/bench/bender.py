@@ -9,9 +9,8 @@ from soapstone.bench.fields import (
     Name,
     PositiveForce,
     PositiveLength,
-    between,
-    number_schema,
 )
+from soapstone.bench.ranges import DEGREES, Between
 from soapstone.bench.solids import Ball, Box, Cylinder, Halfspace, one_required, only_one
 from soapstone.faults import KeyedError
 
@@ -52,7 +51,7 @@ class Body(Entry):
         return solid
 
 
-Degrees = Annotated[float, between(0, 360, "degrees"), number_schema(0, 360)]
+Degrees = Annotated[float, Between(0, 360, DEGREES)]
 
 
 class Bender(Entry):
@@ -73,9 +72,9 @@ class Bender(Entry):
     stroke: Degrees = Field(
         0.0, description="degrees of die travel before the ram must be re-pinned; 0: no limit"
     )
-    max_angle: Annotated[
-        float, between(0, 360, "degrees", above=True), number_schema(0, 360, above=True)
-    ] = Field(180.0, description="the largest angle it bends to, in degrees")
+    max_angle: Annotated[float, Between(0, 360, DEGREES, above=True)] = Field(
+        180.0, description="the largest angle it bends to, in degrees"
+    )
     ram: Ram | None = Field(None, description="the ram { force, arm }")
     bodies: tuple[Body, ...] = Field((), alias="body", description="solids of machine and room")
 

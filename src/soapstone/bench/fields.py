@@ -26,7 +26,7 @@ from soapstone.quantities import (
     parse_stress,
     parse_tape,
 )
-from soapstone.written import Number, read_number, refuse, shown
+from soapstone.written import Number, read_number, shown
 
 LONGEST_NAME = 80  # characters
 Schema: TypeAlias = dict[str, Any]
@@ -188,26 +188,6 @@ def _date(value: object) -> str:
 
 def _tape(value: object) -> Tape:
     return value if isinstance(value, Tape) else parse_tape(value)  # type: ignore[arg-type]
-
-
-def between(low: float, high: float, what: str, *, above: bool = False) -> PlainValidator:
-    """Accept a plain number from `low` to `high`; `above`: `low` itself is not accepted."""
-    span = f"{what} {'above' if above else 'from'} {low:g} {'up ' if above else ''}to {high:g}"
-
-    def read(value: Number) -> float:
-        number = float(read_number(value, span))
-        if not low <= number <= high or (above and number == low):
-            refuse(span, value)
-        return number
-
-    return PlainValidator(read)
-
-
-def number_schema(low: float, high: float, *, above: bool = False) -> WithJsonSchema:
-    """Give the JSON Schema of what `between` accepts."""
-    return WithJsonSchema(
-        {"type": "number", "exclusiveMinimum" if above else "minimum": low, "maximum": high}
-    )
 
 
 def measured(*examples: str, least: float | None = None, above: bool = False) -> Schema:

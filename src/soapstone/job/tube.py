@@ -23,12 +23,11 @@ from soapstone.bench.fields import (
     PositiveLength,
     Room,
     Text,
-    between,
     known_to,
-    number_schema,
 )
 from soapstone.bench.model import DieFigures, TubingFigures, check_radius
-from soapstone.bench.solids import one_required, only_one
+from soapstone.bench.ranges import DEGREES, Between
+from soapstone.bench.solids import only_one
 from soapstone.faults import INLINE, NAMED, KeyedError, near
 from soapstone.geometry.vectors import Vec3, any_perpendicular
 from soapstone.written import read_number, refuse, shown
@@ -87,10 +86,8 @@ class Plane(Entry):
     normal: Direction = Field(description="the direction square to it, [x, y, z]")
 
 
-BendAngle = Annotated[
-    float, between(0, 359.9, "a bend angle in degrees", above=True), number_schema(0, 359.9)
-]
-Rotation = Annotated[float, between(-360, 360, "degrees"), number_schema(-360, 360)]
+BendAngle = Annotated[float, Between(0, 359.9, DEGREES, above=True)]
+Rotation = Annotated[float, Between(-360, 360, DEGREES)]
 
 
 class Bends(Entry):
@@ -169,7 +166,7 @@ class RouteEnd(Entry):
 
     at: Point = Field(description="where it is, [x, y, z]")
     along: Direction | None = Field(None, description="direction of travel there, A to B")
-    within: Annotated[float, between(0, 180, "degrees"), number_schema(0, 180)] = Field(
+    within: Annotated[float, Between(0, 180, DEGREES)] = Field(
         0.0, description="degrees that it may lean from along"
     )
 
@@ -238,7 +235,13 @@ DieChoice: TypeAlias = Annotated[Name, Tag(NAMED)] | Annotated[InlineDie, Tag(IN
 class Tube(Entry):
     """One tube of the job."""
 
-    model_config = ConfigDict(json_schema_extra=one_required(WAYS))
+    model_config = ConfigDict(
+        json_schema_extra={
+            "oneOf": [
+                {"required": ["mirror"] if way == "mirror" else [way, "tubing"]} for way in WAYS
+            ]
+        }
+    )
 
     name: Name = Field(description="what it is called")
     tubing: Annotated[TubingChoice, Discriminator(form_of)] | None = Field(
