@@ -101,6 +101,11 @@ def parse_length(value: Number, units: str) -> float:
     return float(exact)
 
 
+def bare_length(mm: float, units: str) -> float:
+    """Give a length in `units`: `parse_length` reads it back as `mm`, to the last digit or two."""
+    return mm if _size(units) == 1 else float(Fraction(repr(float(mm))) / INCH)
+
+
 def parse_force(value: Number) -> float:
     """Read a force such as "500 N", "70 kN" or "120 lbf" into newtons; only 0 needs no unit."""
     return _measured(value, _FORCES, 'a force such as "500 N" or "120 lbf"')

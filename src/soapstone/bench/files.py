@@ -6,10 +6,10 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from soapstone.bench.fields import Known
 from soapstone.bench.materials import MATERIALS, Material, material
 from soapstone.bench.model import Bench
 from soapstone.bench.trials import Trial
+from soapstone.bench.values import Known
 from soapstone.errors import InputError
 from soapstone.faults import Fault, key_name, model_faults, near, refuse_faults
 from soapstone.textfiles import one_line, parse_toml, read_toml

@@ -6,6 +6,7 @@ from typing import Any
 from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic_core import CoreSchema, core_schema
 
+from soapstone.bench.values import write_number
 from soapstone.quantities import parse_angle
 from soapstone.written import Number, read_number, refuse
 
@@ -44,7 +45,8 @@ class Between:
     ) -> CoreSchema:
         """Tell pydantic how the field is read."""
         del source, handler
-        return core_schema.no_info_plain_validator_function(self.read)
+        write = core_schema.plain_serializer_function_ser_schema(write_number, info_arg=True)
+        return core_schema.no_info_plain_validator_function(self.read, serialization=write)
 
     def __get_pydantic_json_schema__(
         self, schema: CoreSchema, handler: GetJsonSchemaHandler

@@ -7,9 +7,9 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from soapstone.bench.fields import Known, read_place
 from soapstone.bench.files import entries, read_bench, starter_bench, twice
 from soapstone.bench.model import Bench
+from soapstone.bench.values import Known, read_place
 from soapstone.faults import Fault, model_faults, refuse_faults
 from soapstone.geometry.vectors import Vec3
 from soapstone.job.model import Job

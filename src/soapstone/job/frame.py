@@ -5,7 +5,9 @@ from typing import Annotated, Literal, Self, TypeAlias
 from pydantic import (
     ConfigDict,
     Field,
+    PlainSerializer,
     PlainValidator,
+    SerializationInfo,
     ValidationInfo,
     WithJsonSchema,
     model_validator,
@@ -20,10 +22,9 @@ from soapstone.bench.fields import (
     Name,
     Point,
     PositiveMass,
-    known_to,
-    read_point,
 )
 from soapstone.bench.solids import one_required, only_one
+from soapstone.bench.values import known_to, read_point, write_force, write_point
 from soapstone.faults import KeyedError
 from soapstone.geometry.vectors import Vec3
 from soapstone.job.tube import TubeName, read_tube_name
@@ -59,6 +60,16 @@ def _freedoms(value: object) -> tuple[str, ...]:
     return tuple(one for one in FREEDOMS if one in value)  # type: ignore[operator]
 
 
+def _write_place_or_name(value: str | Vec3, info: SerializationInfo) -> object:
+    return value if isinstance(value, str) else write_point(value, info)
+
+
+def _write_freedoms(value: tuple[str, ...], info: SerializationInfo) -> object:
+    if not info.context:
+        return value
+    return {FREEDOMS: "all", FREEDOMS[:3]: "pinned"}.get(value, list(value))
+
+
 class Support(Entry):
     """A place where the job is held by the world."""
 
@@ -66,11 +77,13 @@ class Support(Entry):
     at: Annotated[
         str | Vec3,
         PlainValidator(_end_or_point),
+        PlainSerializer(_write_place_or_name),
         WithJsonSchema({"anyOf": [PLACE_SCHEMA, NAME_SCHEMA]}),
     ] = Field(description='"A", "B" or a point on its centreline')
     fix: Annotated[
         tuple[Freedom, ...],
         PlainValidator(_freedoms),
+        PlainSerializer(_write_freedoms),
         WithJsonSchema(
             {
                 "anyOf": [
@@ -99,6 +112,14 @@ def _forces(value: object) -> Vec3:
     return (x, y, z)
 
 
+def _write_forces(value: Vec3, info: SerializationInfo) -> object:
+    return [write_force(one, info) for one in value] if info.context else value
+
+
+def _write_onto(value: tuple[str | Vec3, ...], info: SerializationInfo) -> object:
+    return [_write_place_or_name(one, info) for one in value] if info.context else value
+
+
 def _onto(value: object, info: ValidationInfo) -> tuple[str | Vec3, ...]:
     """Read tubes, by name, and points on them; one alone needs no list."""
     rows = [value] if isinstance(value, str) else value
@@ -125,6 +146,7 @@ class Load(Entry):
     onto: Annotated[
         tuple[str | Vec3, ...],
         PlainValidator(_onto),
+        PlainSerializer(_write_onto),
         WithJsonSchema(
             {
                 "anyOf": [
@@ -142,6 +164,7 @@ class Load(Entry):
         Annotated[
             Vec3,
             PlainValidator(_forces),
+            PlainSerializer(_write_forces),
             WithJsonSchema({"type": "array", "items": FORCE_SCHEMA, "minItems": 3, "maxItems": 3}),
         ]
         | None

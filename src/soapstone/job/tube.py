@@ -7,6 +7,7 @@ from pydantic import (
     ConfigDict,
     Discriminator,
     Field,
+    PlainSerializer,
     PlainValidator,
     Tag,
     ValidationInfo,
@@ -23,11 +24,11 @@ from soapstone.bench.fields import (
     PositiveLength,
     Room,
     Text,
-    known_to,
 )
 from soapstone.bench.model import DieFigures, TubingFigures, check_radius
 from soapstone.bench.ranges import DEGREES, Between
 from soapstone.bench.solids import only_one
+from soapstone.bench.values import known_to, write_numbers
 from soapstone.faults import INLINE, NAMED, KeyedError, near
 from soapstone.geometry.vectors import Vec3, any_perpendicular
 from soapstone.written import read_number, refuse, shown
@@ -220,6 +221,7 @@ class Route(Entry):
         Annotated[
             tuple[float, float],
             PlainValidator(_limits),
+            PlainSerializer(write_numbers),
             WithJsonSchema(
                 {"type": "array", "items": {"type": "number"}, "minItems": 2, "maxItems": 2}
             ),
