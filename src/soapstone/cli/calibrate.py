@@ -6,8 +6,8 @@ from typing import Annotated
 from cyclopts import Parameter
 from rich.console import Console
 
-from soapstone import flow
 from soapstone.cli.output import Json, emit, say_findings, table
+from soapstone.flow.learning import Learnt, angles_from, calibrate
 from soapstone.quantities import format_angle
 
 
@@ -29,12 +29,12 @@ def command(
         A CSV file: the dial reading each trial bend was stopped at, the angle measured after
         release, and the lot of tubing if you like.
     """
-    learnt = flow.calibrate(data, flow.angles_from(at), bench, die, tubing)
+    learnt = calibrate(data, angles_from(at), bench, die, tubing)
     emit(learnt.as_json, lambda where: _show(where, learnt), json)
     return 0
 
 
-def _show(where: Console, learnt: flow.Learnt) -> None:
+def _show(where: Console, learnt: Learnt) -> None:
     fitted = learnt.calibration
     where.print(
         f"springback {fitted.springback * 100:.2f} %   dial zero {fitted.dial_zero:+.2f}°   "

@@ -1,5 +1,6 @@
 """How commands speak: one JSON object for scripts, calm tables for people."""
 
+import datetime
 import json
 import math
 import sys
@@ -41,6 +42,11 @@ def _plain(value: Any) -> Any:
     if isinstance(value, float) and not math.isfinite(value):
         return None
     return value
+
+
+def today() -> str:
+    """Give today's date as the sheets print it."""
+    return datetime.date.today().isoformat()
 
 
 def table(title: str, columns: Sequence[str], rows: Iterable[Sequence[str]]) -> Table:

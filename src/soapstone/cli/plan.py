@@ -4,10 +4,18 @@ from pathlib import Path
 
 from rich.console import Console
 
-from soapstone import flow
 from soapstone.cli.output import Json, emit, escape, say_findings, table
-from soapstone.plan.model import BendStep, LevelReading, TubePlan, Unplanned
+from soapstone.findings import Say
+from soapstone.flow import JobPlan, plan_job
+from soapstone.plan.model import BendStep, TubePlan, Unplanned
 from soapstone.quantities import format_angle, format_length, format_mass
+from soapstone.sheets.words import (
+    clock_words,
+    is_still,
+    level_short,
+    roll_title,
+    roll_way,
+)
 
 
 def command(job: Path, /, *, json: Json = False) -> int:
@@ -20,12 +28,12 @@ def command(job: Path, /, *, json: Json = False) -> int:
     job
         A job file (.toml).
     """
-    planned = flow.plan_job(job)
+    planned = plan_job(job)
     emit(planned.as_json, lambda where: show(where, planned), json)
     return 0 if planned.sound else 1
 
 
-def show(where: Console, planned: flow.JobPlan) -> None:
+def show(where: Console, planned: JobPlan) -> None:
     """Print every tube as a table of bends in the order made."""
     for tube in planned.tubes:
         where.print()
@@ -38,7 +46,7 @@ def show(where: Console, planned: flow.JobPlan) -> None:
     say_findings(where, planned.findings)
 
 
-def _show_tube(where: Console, tube: TubePlan, planned: flow.JobPlan) -> None:
+def _show_tube(where: Console, tube: TubePlan, planned: JobPlan) -> None:
     units, tape = planned.job.units, planned.bench.tape
 
     def length(mm: float) -> str:
@@ -52,7 +60,7 @@ def _show_tube(where: Console, tube: TubePlan, planned: flow.JobPlan) -> None:
         f"[bold]{length(tube.stock)}[/], {format_mass(tube.mass, units)}"
     )
     if tube.seam:
-        where.print(f"load with the seam at {_clock(tube.seam.clock)}, seen from the tail")
+        where.print(f"load with the seam at {clock_words(tube.seam.clock)}, seen from the tail")
     if tube.bends:
         columns = ("bend", "lead", "mark", "roll", "dial", "re-pin at", "level", "angle")
         rows = [_row(bend, length) for bend in tube.bends]
@@ -64,41 +72,19 @@ def _show_tube(where: Console, tube: TubePlan, planned: flow.JobPlan) -> None:
             )
 
 
-def _row(bend: BendStep, length: flow.Say) -> tuple[str, ...]:
+def _row(bend: BendStep, length: Say) -> tuple[str, ...]:
     return (
         str(bend.n),
         bend.lead,
         length(bend.mark),
-        roll_words(bend.roll),
+        _roll(bend.roll),
         f"{bend.dial_stop:g}°" + (f" (first {bend.first_stop:.1f}°)" if bend.first_stop else ""),
         ", ".join(f"{stroke:.1f}°" for stroke in bend.strokes),
-        level_words(bend.level),
+        level_short(bend.level),
         format_angle(bend.angle),
     )
 
 
-def roll_words(roll: float) -> str:
-    """Say a roll as seen from the tail."""
-    if abs(roll) < 0.05:
-        return "none"
-    if abs(abs(roll) - 180) < 0.05:
-        return "half a turn"
-    return f"{abs(roll):.1f}° {'clockwise' if roll > 0 else 'anticlockwise'}"
 
-
-def level_words(level: LevelReading | None) -> str:
-    """Say what a level reads once the roll is right."""
-    if level is None:
-        return ""
-    if level.rises == "":
-        return f"leg {level.leg} level"
-    if level.reads > 89.95:
-        return f"leg {level.leg} plumb, {level.rises} up"
-    return f"leg {level.leg} {level.reads:.1f}°, {level.rises} up"
-
-
-def _clock(hour: float) -> str:
-    """Say a place on the clock to the nearest half hour."""
-    half_hours = round(hour * 2)
-    whole = half_hours // 2 or 12
-    return f"{whole}:30" if half_hours % 2 else f"{whole} o'clock"
+def _roll(roll: float) -> str:
+    return "none" if is_still(roll) else f"{roll_title(roll)} {roll_way(roll)}"

@@ -2,22 +2,18 @@
 
 from collections.abc import Iterator
 
-from soapstone.bench.model import Bench, Die, Tubing, fits
+from soapstone.bench.model import Bench, fits
 from soapstone.bench.setup import Setup, setup_for
 from soapstone.errors import InputError
-from soapstone.faults import Fault, refuse_faults
 from soapstone.findings import Finding, Say, say_mm
 from soapstone.geometry.centreline import Centreline
 from soapstone.geometry.chain import corners
 from soapstone.geometry.moves import mirror
 from soapstone.job.model import Job
-from soapstone.job.tube import Bends, InlineDie, InlineTubing, Tube
+from soapstone.job.tooling import die_of, tubing_of
+from soapstone.job.tube import Bends, Tube
 from soapstone.shape.corners import line_from_corners
 from soapstone.shape.model import Shape
-
-NO_DIE = "no die"
-"""What a straight tube of an outside diameter for which the bench has no die is bent with."""
-
 
 def resolve(job: Job, bench: Bench, say: Say = say_mm) -> list[tuple[Shape, Setup]]:
     """Give every tube of the job its shape and setup, in the job's order.
@@ -36,64 +32,22 @@ def resolve(job: Job, bench: Bench, say: Say = say_mm) -> list[tuple[Shape, Setu
 
 def setups_for(job: Job, bench: Bench) -> dict[str, Setup]:
     """Give each tube's setup by the tube's name; tubes bent alike share one."""
-    faults: list[Fault] = []
+    faults: list[str] = []
     made: dict[tuple[str, str], Setup] = {}
     setups: dict[str, Setup] = {}
     for tube in job.tubes:
         try:
-            tubing = tubing_of(tube, job, bench)
-            die = die_of(tube, tubing, job, bench)
+            tubing, die = tubing_of(job, tube, bench), die_of(job, tube, bench)
         except InputError as fault:
-            faults.append(Fault(f'tube "{tube.name}"', str(fault)))
+            faults.append(str(fault))
             continue
         key = (die.model_dump_json(), tubing.model_dump_json())
         if key not in made:
             made[key] = setup_for(bench, die, tubing)
         setups[tube.name] = made[key]
     if faults:
-        raise refuse_faults(job.where, faults)
+        raise InputError("; ".join(dict.fromkeys(faults)))
     return setups
-
-
-def tubing_of(tube: Tube, job: Job, bench: Bench) -> Tubing:
-    """Give a tube's tubing; a mirror image that names none has that of its original."""
-    chosen = tube.tubing
-    if chosen is None:
-        assert tube.mirror is not None
-        return tubing_of(job.tube(tube.mirror.of), job, bench)
-    if isinstance(chosen, InlineTubing):
-        bench.material(chosen.material)
-        values = chosen.model_dump() | {"name": chosen.name or f"tubing of {tube.name}"}
-        return Tubing.model_construct(**values)
-    return bench.tubing(chosen)
-
-
-def die_of(tube: Tube, tubing: Tubing, job: Job, bench: Bench) -> Die:
-    """Give a tube's die; a tube that names none takes the bench's only die of its diameter.
-
-    A mirror image that names none has that of its original.
-    """
-    chosen = tube.die
-    if chosen is None and tube.mirror is not None:
-        return die_of(job.tube(tube.mirror.of), tubing, job, bench)
-    if isinstance(chosen, InlineDie):
-        values = chosen.model_dump() | {
-            "name": chosen.name or f"die of {tube.name}",
-            "od": chosen.od or tubing.od,
-        }
-        return Die.model_construct(**values)
-    if chosen is not None:
-        return bench.die(chosen)
-    fitting = bench.dies_for(tubing.od)
-    if len(fitting) == 1 or (fitting and tube.straight):
-        return fitting[0]
-    if tube.straight:
-        return Die.model_construct(name=NO_DIE, od=tubing.od, clr=3 * tubing.od)
-    choices = ", ".join(f'"{die.name}"' for die in fitting)
-    raise InputError(
-        f"die: expected one of {choices}" if choices else "die: expected one, the bench has none "
-        "for this diameter"
-    )
 
 
 def _sources_first(job: Job) -> Iterator[Tube]:

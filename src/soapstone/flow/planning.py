@@ -1,23 +1,15 @@
-"""The whole job, stage by stage: the only place that wires the stages together.
-
-Commands, pages and tests call the functions here. Read `plan_job` first.
-"""
+"""The main road: a job file and its bench become a plan."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from soapstone.bench.calibrate import Calibration, fit, weak_prior
-from soapstone.bench.files import read_bench
 from soapstone.bench.model import Bench
-from soapstone.bench.setup import Setup, calibration_for, prior_of
-from soapstone.bench.trial_checks import doubts, lot_changes, outliers
-from soapstone.bench.trials_csv import read_trials
+from soapstone.bench.setup import Setup, calibration_for
 from soapstone.check.wall import wall_findings
-from soapstone.errors import InputError
 from soapstone.findings import Finding, Say, stops
-from soapstone.job.files import bench_of, own_bench_path, read_job
+from soapstone.job.files import bench_of, read_job
 from soapstone.job.model import Job
 from soapstone.plan.as_json import problems_json, tube_json
 from soapstone.plan.model import TubePlan, Unplanned
@@ -114,76 +106,3 @@ def _about_all(job: Job, bench: Bench, setups: Sequence[Setup]) -> list[Finding]
             Finding("note", "job", f"clearance to {names} is not checked by the plan", "")
         )
     return found
-
-
-@dataclass(frozen=True, slots=True)
-class Learnt:
-    """What trial bends taught: the calibration, the angles asked for, and doubts."""
-
-    calibration: Calibration
-    at: tuple[float, ...]
-    findings: tuple[Finding, ...]
-
-    def readings(self) -> list[dict[str, float]]:
-        """Give angle, dial, low and high for each angle asked for, in degrees."""
-        rows: list[dict[str, float]] = self.as_json()["at"]
-        return rows
-
-    def as_json(self) -> dict[str, Any]:
-        """Give the calibration as a JSON object in degrees."""
-        return {
-            **self.calibration.as_json(self.at),
-            "findings": problems_json(self.findings),
-        }
-
-
-def calibrate(
-    data: Path | str,
-    at: Sequence[float],
-    bench_path: Path | None = None,
-    die: str = "",
-    tubing: str = "",
-) -> Learnt:
-    """Learn from a CSV file of trial bends; with a die and tubing of a bench, on top of its prior."""
-    trials = read_trials(data)
-    prior = weak_prior()
-    if die or tubing:
-        if not (die and tubing):
-            raise InputError("calibrate: --die and --tubing: expected both or neither")
-        bench = bench_at(bench_path)
-        prior = prior_of(bench, bench.die(die), bench.tubing(tubing))
-    learnt = fit(trials.dials, trials.angles, prior)
-    findings = (
-        *lot_changes(trials, prior),
-        *outliers(trials.dials, trials.angles, prior, trials.rows, trials.source),
-        *doubts(learnt, trials.angles, trials.source),
-    )
-    return Learnt(learnt, tuple(at), findings)
-
-
-def bench_at(path: Path | None) -> Bench:
-    """Give the bench of a file, else the shop's own, else the starter bench."""
-    if path is not None:
-        return read_bench(path)
-    own = own_bench_path()
-    if own is not None:
-        return read_bench(own)
-    from soapstone.bench.files import starter_bench
-
-    return starter_bench()
-
-
-def angles_from(text: str, key: str = "--at") -> tuple[float, ...]:
-    """Read a list of finished angles such as "30,60,90"."""
-    from soapstone.quantities import parse_angle
-
-    angles = []
-    for word in text.replace(";", ",").split(","):
-        try:
-            angle = parse_angle(word.strip())
-        except ValueError as fault:
-            raise InputError(f"{key}: {fault}") from None
-        if not 0 < angle < 360:
-            raise InputError(f"{key}: expected angles above 0 and below 360, found {word.strip()}")
-        angles.append(angle)
-    return tuple(angles)
