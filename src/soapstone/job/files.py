@@ -7,7 +7,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from soapstone.bench.files import entries, read_bench, starter_bench, twice
+from soapstone.bench.files import STARTERS, entries, read_bench, starter_bench, twice
 from soapstone.bench.model import Bench
 from soapstone.bench.values import Known, read_place
 from soapstone.faults import Fault, model_faults, refuse_faults
@@ -16,6 +16,7 @@ from soapstone.job.model import Job
 from soapstone.textfiles import parse_toml, read_toml
 
 BENCH_VARIABLE = "SOAPSTONE_BENCH"
+_STARTER_FOLDER = Path(__file__).parent / "starter"
 
 
 def read_job(path: Path | str) -> Job:
@@ -52,6 +53,13 @@ def job_from_tables(raw: dict[str, Any], where: Path | str, folder: Path | None)
     if faults:
         raise refuse_faults(where, faults)
     return job
+
+
+def starter_job_text(units: str = "mm") -> str:
+    """Give a small job with remarks, as the text of a file in mm or inches, to start one's own."""
+    if units not in STARTERS:
+        raise ValueError('units are "mm" or "in"')
+    return (_STARTER_FOLDER / STARTERS[units]).read_text(encoding="utf-8")
 
 
 def bench_of(job: Job) -> Bench:
