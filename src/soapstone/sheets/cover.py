@@ -1,0 +1,194 @@
+"""The pack's cover: what is made, from what, and what to mind."""
+
+from collections import Counter
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from soapstone.findings import Finding
+from soapstone.quantities import format_mass
+from soapstone.sheets import palette
+from soapstone.sheets.contents import PackContents
+from soapstone.sheets.frame import backed, beside, fit, free_place, inside, outline_points
+from soapstone.sheets.hands import Hands, own_findings
+from soapstone.sheets.projection import CORNER
+from soapstone.sheets.sketch import Box, Label, Mark, Pen, Sketch, label_box, line
+from soapstone.sheets.sketch_typst import to_data
+from soapstone.sheets.tube_view import Tube
+from soapstone.sheets.words import breakable, plain, shortened
+
+WIDTH = 186.0
+"""Width of the pages' type area in mm, on both papers."""
+
+_ROOM = {"A4": 202.0, "Letter": 184.5}
+"""Height in mm under the band of the first page."""
+
+_PICTURE = (66.0, 112.0)
+"""Least and greatest height of the picture in mm."""
+
+
+def cover_page(contents: PackContents, pairs: Sequence[Hands]) -> dict[str, Any]:
+    """Give the cover's data."""
+    findings = _of_all(contents, pairs)
+    height = _picture_height(contents, findings)
+    return {
+        "kind": "cover",
+        "job": breakable(shortened(contents.job, 160)) or "A job without a name",
+        "date": shortened(contents.date, 40),
+        "summary": _summary(contents),
+        "note": breakable(plain(contents.note)),
+        "edge": to_data(edge_ruler(contents.units), Box(0.0, 0.0, WIDTH, 9.0)),
+        "picture": to_data(picture(contents, WIDTH, height), Box(0.0, 0.0, WIDTH, height)),
+        "mass-unit": "Mass",
+        "tubes": [
+            _tube_row(contents, hands, i) for hands in pairs for i in range(len(hands.plans))
+        ],
+        "cuts": _cut_list(contents),
+        "stops": finding_data(f for f in findings if f.severity == "stop"),
+        "findings": finding_data(f for f in findings if f.severity == "warn"),
+        "cautions": _in_two_columns([breakable(plain(words)) for words in contents.cautions]),
+        "foot": shortened(contents.job, 90),
+    }
+
+
+def finding_data(findings: Any) -> list[dict[str, str]]:
+    """Give findings as data, each once, fit to print."""
+    unique = dict.fromkeys(findings)
+    return [
+        {
+            "severity": f.severity,
+            "where": breakable(plain(f.where)),
+            "what": breakable(plain(f.what)),
+            "mend": breakable(plain(f.mend)),
+        }
+        for f in unique
+    ]
+
+
+def _in_two_columns(texts: list[str]) -> list[list[str]]:
+    """Split a list where both halves are about as long."""
+    total, so_far = sum(map(len, texts)), 0
+    for i, text in enumerate(texts):
+        so_far += len(text)
+        if 2 * so_far >= total:
+            return [texts[: i + 1], texts[i + 1 :]]
+    return [texts, []]
+
+
+def _of_all(contents: PackContents, pairs: Sequence[Hands]) -> list[Finding]:
+    own = [finding for hands in pairs for finding in own_findings(hands)]
+    return list(dict.fromkeys((*contents.findings, *own)))
+
+
+def _picture_height(contents: PackContents, findings: Sequence[Finding]) -> float:
+    """Guess what the lists need and give the picture the rest, within reason."""
+    stops = [str(f) for f in findings if f.severity == "stop"]
+    warnings = [str(f) for f in findings if f.severity == "warn"]
+    lists = 15.0 + 8.0 * len(contents.tubes) + 9.0 + 6.8 * len(_cut_list(contents))
+    lists += sum(3.0 + 5.2 * _rows(words, 95) for words in stops) + 17.0 * bool(stops)
+    lists += sum(1.8 + 4.6 * _rows(words, 108) for words in warnings) + 9.0 * bool(warnings)
+    half = [_rows(words, 58) for words in contents.cautions]
+    lists += 9.0 + sum(1.8 + 4.2 * rows for rows in half) / 2 + 4.0
+    lists += 12.0 * bool(contents.note) + 6.0
+    return float(np.clip(_ROOM[contents.paper] - lists, *_PICTURE))
+
+
+def _rows(words: str, a_row: int) -> int:
+    return -(-len(words) // a_row)
+
+
+def _summary(contents: PackContents) -> str:
+    words = {"mm": "millimetres", "in": "inches"}[contents.units]
+    count = len(contents.tubes)
+    tubes = "1 tube" if count == 1 else f"{count} tubes"
+    bends = sum(len(t.bends) for t in contents.tubes)
+    bent = "1 bend" if bends == 1 else f"{bends} bends"
+    bender = shortened(contents.bender, 60)
+    on = f" on the {bender}" if bender else ""
+    return f"{tubes}, {bent}{on}. Lengths in {words}, to the tape's {contents.tape}."
+
+
+def _tube_row(contents: PackContents, hands: Hands, i: int) -> dict[str, str]:
+    plan = hands.plans[i]
+    hand = ""
+    if hands.second is not None:
+        other = shortened(hands.plans[1 - i].name, 40)
+        hand = f"mirror image of {other}"
+    return {
+        "name": breakable(shortened(plan.name, 90)),
+        "hand": breakable(hand),
+        "tubing": breakable(shortened(plan.setup.tubing, 60)),
+        "die": breakable(shortened(plan.setup.die, 60)),
+        "stock": contents.numbers.length(plan.stock_tape),
+        "bends": str(len(plan.bends)),
+        "mass": format_mass(plan.mass, contents.units),
+    }
+
+
+def _cut_list(contents: PackContents) -> list[dict[str, str]]:
+    """Sticks to cut, alike ones together, longest first within a tubing."""
+    counts: Counter[tuple[str, float]] = Counter()
+    names: dict[tuple[str, float], list[str]] = {}
+    for tube in contents.tubes:
+        key = (tube.setup.tubing, tube.stock_tape)
+        counts[key] += 1
+        names.setdefault(key, []).append(shortened(tube.name, 40))
+    return [
+        {
+            "count": f"{counts[key]} ×",
+            "length": contents.numbers.length(key[1]),
+            "tubing": breakable(shortened(key[0], 60)),
+            "names": breakable(shortened(", ".join(names[key]), 200)),
+        }
+        for key in sorted(counts, key=lambda k: (k[0], -k[1]))
+    ]
+
+
+def picture(contents: PackContents, width: float, height: float) -> Sketch:
+    """Draw all tubes together from the front right, each with its name where that finds room."""
+    if not contents.tubes:
+        return ()
+    od = max(tube.setup.od for tube in contents.tubes)
+    into = Box(0.0, 0.0, width, height)
+    points = [outline_points(tube.shape, tube.setup.od) for tube in contents.tubes]
+    frame = fit(CORNER, np.concatenate(points), od / 2, into.grown(-9.0), largest=0.5)
+    tubes = [Tube(t.shape, t.setup.od, t.setup.wall) for t in contents.tubes]
+    marks: list[Mark] = [*frame.tubes(tubes, 0.35)]
+    half = od / 2 * frame.scale + 0.4
+    seen = [[frame.at(p) for p in tube_points] for tube_points in points]
+    taken = [Box(x - half, y - half, x + half, y + half) for tube in seen for x, y in tube]
+    for tube, places in zip(contents.tubes, seen, strict=True):
+        label = Label(shortened(tube.name, 28), (0.0, 0.0), 3.8, palette.INK, 600)
+        wishes = [
+            (beside(label, point, heading, half + 3.0), point)
+            for part in (0.5, 0.3, 0.7, 0.1, 0.9, 0.2, 0.8, 0.4, 0.6)
+            for point in [places[int(part * (len(places) - 1))]]
+            for heading in (45.0, 135.0, -45.0, -135.0, 90.0, 0.0, 180.0, -90.0)
+        ]
+        fitting = [(at, point) for at, point in wishes if inside(into, label, at)]
+        if not fitting or not label.text:
+            continue
+        chosen = free_place(label, [at for at, _ in fitting], taken)
+        box = label_box(chosen).grown(0.5)
+        if any(box.overlaps(b) for b in taken):
+            continue
+        point = dict(fitting)[chosen.at]
+        near = (min(max(point[0], box.left), box.right), min(max(point[1], box.bottom), box.top))
+        marks += [line((point, near), Pen(0.2, palette.STONE)), *backed(chosen)]
+        taken.append(box)
+    return tuple(marks)
+
+
+def edge_ruler(units: str) -> Sketch:
+    """Draw graduations of true size in chalk, for the lower edge of the cover's band."""
+    chalk = palette.CHALK
+    marks: list[Mark] = []
+    step, named, half = (1.0, 10, 5) if units == "mm" else (25.4 / 8, 8, 4)
+    for i in range(int(WIDTH / step + 1e-9) + 1):
+        x = i * step
+        tall = 5.0 if i % named == 0 else 3.6 if i % half == 0 else 2.2
+        marks.append(line(((x, 0.0), (x, tall)), Pen(0.22, chalk)))
+        if i % named == 0 and i > 0 and x < WIDTH - 4:
+            marks.append(Label(str(i if units == "mm" else i // 8), (x, 5.8), 2.7, chalk, 500))
+    return tuple(marks)
