@@ -1,4 +1,4 @@
-"""What holds for all tests: none sees the user's own bench, and CI draws the same examples again."""
+"""What holds for all tests: none sees the user's own bench, and CI is given the same examples."""
 
 import os
 from collections.abc import Iterator
