@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from soapstone.bench.normal import chance_under, standard_quantile
 from soapstone.geometry.vectors import Array
 
 SIGMA_RANGE = (0.005, 60.0)  # degrees; finer than anyone reads a dial, coarser than any bender
@@ -97,10 +98,8 @@ class Belief:
 
     def chance_below(self, dials: Array, angles: Array) -> Array:
         """Give the chance that a bend to `angles` takes a reading below `dials`; both (angles,)."""
-        from scipy.special import ndtr
-
         mean, spread = self.readings(angles)
-        below: Array = self.weight @ ndtr((dials - mean) / spread)
+        below: Array = self.weight @ chance_under((dials - mean) / spread)
         return below
 
     def quantile(self, share: float, angles: Array) -> Array:
@@ -131,21 +130,17 @@ class Belief:
 
     def _newton(self, share: float, dials: Array, angles: Array) -> Array:
         """One Newton step toward the quantile, (angles,)."""
-        from scipy.special import ndtr
-
         mean, spread = self.readings(angles)
         standard = (dials - mean) / spread
         density = np.exp(-0.5 * standard**2) / (spread * math.sqrt(2.0 * math.pi))
-        missing = share - self.weight @ ndtr(standard)
+        missing = share - self.weight @ chance_under(standard)
         step: Array = missing / np.maximum(self.weight @ density, 1e-300)
         return step
 
     def _solve(self, share: float, angles: Array) -> Array:
         """Newton's method inside a bracket: the components' own quantiles enclose the answer."""
-        from scipy.special import ndtri
-
         mean, spread = self.readings(angles)
-        own = mean + spread * ndtri(share)
+        own = mean + spread * standard_quantile(share)
         low, high = own.min(axis=0), own.max(axis=0)
         dials: Array = self.weight @ own
         for _ in range(60):

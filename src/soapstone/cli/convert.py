@@ -40,6 +40,8 @@ def command(
 
 def _show(where: Console, made: Converted) -> None:
     count = len(made.tubes)
-    where.print(f"{escape(str(made.file))}  ({count} tube{'' if count == 1 else 's'})", soft_wrap=True)
+    where.print(
+        f"{escape(str(made.file))}  ({count} tube{'' if count == 1 else 's'})", soft_wrap=True
+    )
     if made.left_out:
         where.print(f"[yellow]note well[/]  not in it: {escape(', '.join(made.left_out))}")

@@ -85,6 +85,5 @@ def _row(bend: BendStep, length: Say) -> tuple[str, ...]:
     )
 
 
-
 def _roll(roll: float) -> str:
     return "none" if is_still(roll) else f"{roll_title(roll)} {roll_way(roll)}"

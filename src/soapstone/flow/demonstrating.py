@@ -46,7 +46,9 @@ def demo(folder: Path, date: str) -> Demo:
     for name, text in texts.items():
         there = folder / name
         if there.exists() and there.read_bytes() != text:
-            raise InputError(f"{there}: it is there already and has been changed; give another folder")
+            raise InputError(
+                f"{there}: it is there already and has been changed; give another folder"
+            )
     folder.mkdir(parents=True, exist_ok=True)
     for name, text in texts.items():
         write_whole(folder / name, text)

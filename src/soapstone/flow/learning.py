@@ -44,7 +44,7 @@ def calibrate(
     die: str = "",
     tubing: str = "",
 ) -> Learnt:
-    """Learn from a CSV file of trial bends; with a die and tubing of a bench, on top of its prior."""
+    """Learn from a CSV file of trial bends, on top of what a bench says of a die and tubing."""
     trials = read_trials(data)
     prior = weak_prior()
     if die or tubing:

@@ -102,7 +102,5 @@ def _about_all(job: Job, bench: Bench, setups: Sequence[Setup]) -> list[Finding]
             found += calibration_for(bench, dies[0], tubings[0])[1]
     if job.keepouts:
         names = ", ".join(keepout.name for keepout in job.keepouts)
-        found.append(
-            Finding("note", "job", f"clearance to {names} is not checked by the plan", "")
-        )
+        found.append(Finding("note", "job", f"clearance to {names} is not checked by the plan", ""))
     return found

@@ -50,9 +50,7 @@ def grips(
     first: Array, last: Array, setup: Setup, lead: str, *, bent: bool = True
 ) -> tuple[Array, Array]:
     """Length missing at the A end and at the B end for clamp (lead end) and follower (tail)."""
-    at_a, at_b = (
-        (setup.clamp, setup.follower) if lead == "A" else (setup.follower, setup.clamp)
-    )
+    at_a, at_b = (setup.clamp, setup.follower) if lead == "A" else (setup.follower, setup.clamp)
     if not bent:
         at_a = at_b = 0.0
     return np.maximum(at_a - first, 0), np.maximum(at_b - last, 0)

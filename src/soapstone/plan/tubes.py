@@ -4,6 +4,7 @@ Tubes of one setup and one number of bends are planned together on arrays, so th
 ten thousand variants go the same way.
 """
 
+import math
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -188,7 +189,7 @@ def _step(
         dial_low=low,
         dial_high=high,
         dial_stop=stop,
-        first_stop=None if first != first else first,
+        first_stop=None if math.isnan(first) else first,
         roll=roll,
         strokes=strokes(loaded, setup),
         level=level,
@@ -254,10 +255,12 @@ def _points(group: Sequence[Shape], arrays: _Group) -> list[tuple[Vec3, ...]]:
     reach = tangent_length(radii, np.minimum(angles, SPLIT_ABOVE))
     meets = way.nodes[:, 1:-1:2] + reach[..., None] * way.directions[:, :-1]
     points = np.concatenate((way.nodes[:, :1], meets, way.nodes[:, -1:]), axis=1)
-    wide = (angles > SPLIT_ABOVE).any(axis=-1).tolist()
+    wide = np.any(angles > SPLIT_ABOVE, axis=-1)
     return [
-        corners(_line(shape)) if split else tuple(map(tuple, rows))
-        for shape, rows, split in zip(group, points.tolist(), wide, strict=True)
+        corners(_line(shape)) if split else tuple((x, y, z) for x, y, z in rows)
+        for shape, rows, split in zip(
+            group, points.tolist(), np.atleast_1d(wide).tolist(), strict=True
+        )
     ]
 
 

@@ -1,6 +1,7 @@
 """From a job's tubes as wished to free shapes, each with the setup that it is bent with."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from soapstone.bench.model import Bench, fits
 from soapstone.bench.setup import Setup, setup_for
@@ -14,6 +15,7 @@ from soapstone.job.tooling import die_of, tubing_of
 from soapstone.job.tube import Bends, Tube
 from soapstone.shape.corners import line_from_corners
 from soapstone.shape.model import Shape
+
 
 def resolve(job: Job, bench: Bench, say: Say = say_mm) -> list[tuple[Shape, Setup]]:
     """Give every tube of the job its shape and setup, in the job's order.
@@ -87,8 +89,7 @@ def _shape(tube: Tube, shapes: dict[str, Shape], setup: Setup, say: Say) -> Shap
 
 def _with_radius(line: Centreline, setup: Setup) -> Centreline:
     """A mirror image bent on another die keeps its legs and has that die's radius."""
-    radii = (setup.clr_free,) * len(line.angles)
-    return Centreline(line.start, line.along, line.up, line.legs, line.angles, line.rotations, radii)
+    return replace(line, radii=(setup.clr_free,) * len(line.angles))
 
 
 def _line_from_bends(bends: Bends, setup: Setup) -> Centreline:
