@@ -18,8 +18,10 @@ from soapstone.quantities import (
 
 LENGTHS = st.floats(-9e5, 9e5)
 TAPES = st.sampled_from(
-    ["1/64 in", "1/32 in", "1/16 in", "1/8 in", "1/4 in", "1/2 in", "1 in", "0.1 in", "0.01 in"]
-    + ["0.1 mm", "0.25 mm", "0.5 mm", "1 mm", "2 mm", "5 mm", "1 cm"]
+    [
+        *("1/64 in", "1/32 in", "1/16 in", "1/8 in", "1/4 in", "1/2 in", "1 in"),
+        *("0.1 in", "0.01 in", "0.1 mm", "0.25 mm", "0.5 mm", "1 mm", "2 mm", "5 mm", "1 cm"),
+    ]
 ).map(parse_tape)
 
 
