@@ -17,6 +17,7 @@ from soapstone.sheets.sketch_typst import to_data
 from soapstone.sheets.stick import STRIP_HEIGHT, stick_strip
 from soapstone.sheets.tube_sheet import interval
 from soapstone.sheets.words import (
+    NO_BREAK,
     Numbers,
     breakable,
     clock_words,
@@ -74,7 +75,7 @@ def bend_card(contents: PackContents, hands: Hands, place: int) -> dict[str, Any
 
 def figure(text: str, units: str) -> dict[str, str]:
     """Split a printed length into whole, fraction and unit."""
-    whole, _, part = text.rpartition(" ")
+    whole, _, part = text.rpartition(NO_BREAK)
     if "/" not in part:
         whole, part = text, ""
     return {"whole": whole, "part": part, "unit": units}

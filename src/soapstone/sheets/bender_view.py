@@ -34,7 +34,7 @@ from soapstone.sheets.sketch import (
     moved,
     polygon,
 )
-from soapstone.sheets.tube_view import GHOST, Tube, centre_path
+from soapstone.sheets.tube_view import GHOST, Tube, centre_line
 from soapstone.sheets.words import short_degrees
 
 FROM_ABOVE = View("from above", (0.0, 1.0, 0.0), (-1.0, 0.0, 0.0))
@@ -65,8 +65,8 @@ def draw_bender(stage: Stage, width: float, height: float) -> Sketch:
     frame = fit(view, _what_matters(stage), setup.od / 2, into, largest=0.6)
     marks: list[Mark] = [*_die(stage, frame)]
     marks += frame.tubes([Tube(stage.after, setup.od, setup.wall, GHOST)], 0.25)
-    dashed = centre_path(stage.after, view, frame.scale, Pen(0.3, palette.EMBER, (1.4, 1.0)))
-    marks += moved((dashed,), frame.dx, frame.dy)
+    dashed = centre_line(stage.after, view, frame.scale, Pen(0.3, palette.EMBER, (1.4, 1.0)))
+    marks += moved(dashed, frame.dx, frame.dy)
     marks += _blocks(stage, frame)
     marks += frame.tubes([Tube(stage.before, setup.od, setup.wall)])
     marks += _index_line(stage, frame)

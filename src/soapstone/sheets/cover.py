@@ -21,17 +21,13 @@ from soapstone.sheets.words import breakable, plain, shortened
 WIDTH = 186.0
 """Width of the pages' type area in mm, on both papers."""
 
-_ROOM = {"A4": 202.0, "Letter": 184.5}
-"""Height in mm under the band of the first page."""
-
-_PICTURE = (66.0, 112.0)
-"""Least and greatest height of the picture in mm."""
+HEIGHTS = (108.0, 78.0, 50.0)
+"""Heights in mm of the picture to choose from: the largest that leaves the lists on its page."""
 
 
 def cover_page(contents: PackContents, pairs: Sequence[Hands]) -> dict[str, Any]:
     """Give the cover's data."""
     findings = _of_all(contents, pairs)
-    height = _picture_height(contents, findings)
     return {
         "kind": "cover",
         "job": breakable(shortened(contents.job, 160)) or "A job without a name",
@@ -39,7 +35,10 @@ def cover_page(contents: PackContents, pairs: Sequence[Hands]) -> dict[str, Any]
         "summary": _summary(contents),
         "note": breakable(plain(contents.note)),
         "edge": to_data(edge_ruler(contents.units), Box(0.0, 0.0, WIDTH, 9.0)),
-        "picture": to_data(picture(contents, WIDTH, height), Box(0.0, 0.0, WIDTH, height)),
+        "pictures": [
+            to_data(picture(contents, WIDTH, height), Box(0.0, 0.0, WIDTH, height))
+            for height in HEIGHTS
+        ],
         "mass-unit": "Mass",
         "tubes": [
             _tube_row(contents, hands, i) for hands in pairs for i in range(len(hands.plans))
@@ -79,23 +78,6 @@ def _in_two_columns(texts: list[str]) -> list[list[str]]:
 def _of_all(contents: PackContents, pairs: Sequence[Hands]) -> list[Finding]:
     own = [finding for hands in pairs for finding in own_findings(hands)]
     return list(dict.fromkeys((*contents.findings, *own)))
-
-
-def _picture_height(contents: PackContents, findings: Sequence[Finding]) -> float:
-    """Guess what the lists need and give the picture the rest, within reason."""
-    stops = [str(f) for f in findings if f.severity == "stop"]
-    warnings = [str(f) for f in findings if f.severity == "warn"]
-    lists = 15.0 + 8.0 * len(contents.tubes) + 9.0 + 6.8 * len(_cut_list(contents))
-    lists += sum(3.0 + 5.2 * _rows(words, 95) for words in stops) + 17.0 * bool(stops)
-    lists += sum(1.8 + 4.6 * _rows(words, 108) for words in warnings) + 9.0 * bool(warnings)
-    half = [_rows(words, 58) for words in contents.cautions]
-    lists += 9.0 + sum(1.8 + 4.2 * rows for rows in half) / 2 + 4.0
-    lists += 12.0 * bool(contents.note) + 6.0
-    return float(np.clip(_ROOM[contents.paper] - lists, *_PICTURE))
-
-
-def _rows(words: str, a_row: int) -> int:
-    return -(-len(words) // a_row)
 
 
 def _summary(contents: PackContents) -> str:

@@ -39,6 +39,7 @@ def pack_data(contents: PackContents) -> dict[str, Any]:
     return {
         "job": plain(contents.job),
         "paper": contents.paper,
+        "units": contents.units,
         "notice": plain(contents.date),
         "pages": pages,
     }
@@ -46,4 +47,4 @@ def pack_data(contents: PackContents) -> dict[str, Any]:
 
 def page_count(pdf: bytes) -> int:
     """Count the pages of a pack, from the page tree's root entry."""
-    return max(int(found) for found in _COUNT.findall(pdf))
+    return max(int(one or other) for one, other in _COUNT.findall(pdf))

@@ -60,5 +60,5 @@ def _path(path: Path, frame: Box) -> dict[str, Any]:
 
 
 def _n(value: float) -> float:
-    """Round to a tenth of a micrometre: enough for any printer."""
-    return round(float(value), 4)
+    """Round to a micrometre: finer than any printer."""
+    return round(value, 3)

@@ -10,8 +10,8 @@ from soapstone.geometry.chain import walk
 from soapstone.geometry.vectors import Array, turn
 from soapstone.sheets.projection import View
 
-FINEST = 4.0
-"""Degrees of arc from one node to the next: a chord strays 0.06 % of the bend's radius."""
+FINEST = 7.5
+"""Degrees of arc from one node to the next: a chord strays 0.2 % of the bend's radius."""
 
 
 @dataclass(frozen=True, slots=True)

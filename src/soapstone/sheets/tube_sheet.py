@@ -25,7 +25,7 @@ from soapstone.sheets.words import (
     shortened,
 )
 
-_VIEW = (WIDTH / 3, 56.0)
+_HEIGHTS = (58.0, 38.0)
 
 
 def tube_sheet(contents: PackContents, hands: Hands) -> dict[str, Any]:
@@ -34,7 +34,7 @@ def tube_sheet(contents: PackContents, hands: Hands) -> dict[str, Any]:
     names = [shortened(p.name, 90) or "unnamed" for p in hands.plans]
     findings = own_findings(hands)
     ruler = stick_ruler(plan, numbers, WIDTH)
-    views, page = three_views(plan, numbers, *_VIEW)
+    choices = [three_views(plan, numbers, WIDTH / 3, height) for height in _HEIGHTS]
     return {
         "kind": "tube",
         "hands": [breakable(name) for name in names],
@@ -45,7 +45,7 @@ def tube_sheet(contents: PackContents, hands: Hands) -> dict[str, Any]:
         "bends": [_bend_row(hands, place, numbers) for place in range(len(plan.bends))],
         "seams": _seams(hands),
         "drawn": f"Drawn: {breakable(names[0])}" if len(names) > 1 else "",
-        "views": [to_data(v, page) for v in views],
+        "views": [[to_data(view, page) for view in views] for views, page in choices],
         "calibration": breakable(plain(contents.calibrations.get(plan.name, ""))),
         "distances": [
             {"start": d.start, "end": d.end, "length": numbers.length(d.length)}

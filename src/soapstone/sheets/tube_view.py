@@ -1,18 +1,17 @@
 """Tubes as a pencil draws them: outlined, shaded, bends in the accent, the near over the far."""
 
-import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from soapstone.geometry.centreline import Centreline
-from soapstone.geometry.vectors import Array, cross
 from soapstone.sheets import palette
 from soapstone.sheets.hiding import Stretch, painting_order, to_repaint
 from soapstone.sheets.projection import View
-from soapstone.sheets.sketch import Mark, Path, Pen, Point, Sketch, circle, line, polygon
+from soapstone.sheets.sketch import Mark, Pen, Sketch, circle
 from soapstone.sheets.strand import Strand, strand
+from soapstone.sheets.trace import inked, rim, stretched, trace
 
 SPILL = 0.12
 """Page mm that a body is painted into its neighbour."""
@@ -81,10 +80,10 @@ def draw_tube(tube: Tube, view: View, scale: float, outline: float = 0.3) -> Ske
     return draw_tubes((tube,), view, scale, outline)
 
 
-def centre_path(line_: Centreline, view: View, scale: float, pen: Pen) -> Path:
-    """Draw only a centreline, as one line."""
-    seen = strand(line_, 20.0, view, scale).seen
-    return line(plain_points(seen), pen)
+def centre_line(line_: Centreline, view: View, scale: float, pen: Pen) -> Sketch:
+    """Draw only a centreline."""
+    s = strand(line_, 20.0, view, scale)
+    return tuple(inked(path, pen) for path in trace(s, 0, len(s.seen) - 1))
 
 
 def _paint(s: Strand, stretch: Stretch, tube: Tube, edge: float) -> Sketch:
@@ -104,7 +103,7 @@ def _paint(s: Strand, stretch: Stretch, tube: Tube, edge: float) -> Sketch:
     if s.radius > 2 * edge and look.shine:
         start, end = _spill(s, nodes, stretch)
         marks += _stroke(s, nodes, 0.7 * s.radius, look.shine, (2 * start, 2 * end))
-    marks += [_rim_line(s, node, Pen(0.6 * edge, look.outline)) for node in joints]
+    marks += [inked(rim(s, n, s.radius, half=True), Pen(0.6 * edge, look.outline)) for n in joints]
     marks += _end_faces(s, stretch, tube, edge, near=True)
     return tuple(marks)
 
@@ -133,37 +132,19 @@ def _stroke(
     s: Strand, nodes: range, width: float, colour: str, spill: tuple[float, float] = (0.0, 0.0)
 ) -> Sketch:
     """Draw a band along nodes; seen end on it is a disc."""
-    points = plain_points(s.seen[nodes.start : nodes.stop])
-    if len(points) == 1:
-        return (circle(points[0], width / 2, fill=colour),)
-    points[0] = _beyond(points[1], points[0], spill[0])
-    points[-1] = _beyond(points[-2], points[-1], spill[1])
-    return (line(points, Pen(width, colour)),)
-
-
-def _beyond(before: Point, end: Point, by: float) -> Point:
-    """Carry a line on past its end."""
-    dx, dy = end[0] - before[0], end[1] - before[1]
-    size = math.hypot(dx, dy)
-    return (end[0] + dx / size * by, end[1] + dy / size * by)
+    paths = trace(s, nodes.start, nodes.stop - 1)
+    if not paths:
+        middle = s.seen[nodes.start]
+        return (circle((float(middle[0]), float(middle[1])), width / 2, fill=colour),)
+    return tuple(inked(stretched(path, *spill), Pen(width, colour)) for path in paths)
 
 
 def _joint(s: Strand, node: int, before: str, after: str, edge: float) -> Sketch:
     """Round off the change of colour at a bend's end: a section seen aslant is an oval."""
-    facing = _facing_half(s, node, s.radius - edge / 2)
-    middle = facing.mean(axis=0) - s.seen[node]
-    onward = float(middle[:2] @ s.going[node, :2]) > 0
-    return (polygon(_points(facing), before if onward else after),)
-
-
-def _rim_line(s: Strand, node: int, pen: Pen) -> Path:
-    return line(_points(_facing_half(s, node, s.radius)), pen)
-
-
-def _facing_half(s: Strand, node: int, radius: float) -> Array:
-    """Points along the half of a cross-section's rim that faces the viewer, edge to edge."""
-    rim = _rim(s, node, radius, 25)
-    return rim[:13]
+    facing = rim(s, node, s.radius - edge / 2, half=True)
+    bulge = np.array(facing.knots[1]) - s.seen[node, :2]
+    onward = float(bulge @ s.going[node, :2]) > 0
+    return (replace(facing, closed=True, fill=before if onward else after),)
 
 
 def _end_faces(s: Strand, stretch: Stretch, tube: Tube, edge: float, *, near: bool) -> Sketch:
@@ -176,43 +157,8 @@ def _end_faces(s: Strand, stretch: Stretch, tube: Tube, edge: float, *, near: bo
         if (facing > -0.02) != near:
             continue
         pen = Pen(edge, tube.look.outline)
-        rim = _points(_rim(s, node, s.radius, 36))
-        marks.append(polygon(rim, tube.look.straight, pen))
+        marks.append(replace(rim(s, node, s.radius), fill=tube.look.straight, pen=pen))
         inner = s.radius * (1 - 2 * tube.wall / tube.od)
         if near and facing > 0.1 and inner > edge:
-            marks.append(polygon(_points(_rim(s, node, inner, 36)), tube.look.bore))
+            marks.append(replace(rim(s, node, inner), fill=tube.look.bore))
     return tuple(marks)
-
-
-def _rim(s: Strand, node: int, radius: float, count: int) -> Array:
-    """Points (count, 3) once round a cross-section; the first half of them faces the viewer."""
-    going = s.going[node]
-    across = np.array([going[1], -going[0], 0.0])
-    size = float(np.hypot(going[0], going[1]))
-    across = across / size if size > 1e-6 else np.array([1.0, 0.0, 0.0])
-    other = cross(going, across)
-    if other[2] < 0:
-        other = -other
-    a = np.linspace(0, 2 * math.pi, count)[:, None]
-    result: Array = s.seen[node] + radius * (np.cos(a) * across + np.sin(a) * other)
-    return result
-
-
-def plain_points(seen: Array) -> list[Point]:
-    """Give page points without those that fall on the one before or on a straight between two."""
-    kept: list[Point] = []
-    for x, y in seen[:, :2].tolist():
-        if kept and math.hypot(x - kept[-1][0], y - kept[-1][1]) < 5e-3:
-            continue
-        if len(kept) > 1:
-            ax, ay = kept[-1][0] - kept[-2][0], kept[-1][1] - kept[-2][1]
-            bx, by = x - kept[-1][0], y - kept[-1][1]
-            size = math.hypot(ax, ay) * math.hypot(bx, by)
-            if abs(ax * by - ay * bx) < 1e-6 * size and ax * bx + ay * by > 0:
-                kept.pop()
-        kept.append((x, y))
-    return kept
-
-
-def _points(array: Array) -> list[Point]:
-    return [(p[0], p[1]) for p in array.tolist()]

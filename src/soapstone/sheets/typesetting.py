@@ -39,7 +39,7 @@ def to_pdf(pack: dict[str, Any]) -> bytes:
     Parameters
     ----------
     pack
-        `job`, `paper`, `notice` and `pages`, each page with its `kind`.
+        `job`, `paper`, `units`, `notice` and `pages`, each page with its `kind`.
 
     Raises
     ------

@@ -9,6 +9,9 @@ from soapstone.quantities import Tape, format_length
 LEVEL_SAYS_LITTLE = 0.3
 """Degrees of reading for a degree of roll, below which a level is no good guide."""
 
+NO_BREAK = "\u00a0"
+"""The space within a length."""
+
 LONG_WORD = 12
 """Characters; a longer word may be broken."""
 
@@ -25,8 +28,9 @@ class Numbers:
     dial_step: float
 
     def length(self, mm: float, *, unit: bool = True) -> str:
-        """Write a length to the tape."""
-        return format_length(mm, self.units, self.tape, unit=unit)
+        """Write a length to the tape, in one piece that no line break divides."""
+        text = format_length(mm, self.units, self.tape, unit=unit)
+        return text.replace(" ", NO_BREAK)
 
     def exact(self, mm: float) -> str:
         """Write a length to 0.1 mm, or in inches to three decimals: to check by, not to tape."""
