@@ -192,3 +192,11 @@ def test_a_bend_beyond_the_bender_is_named():
 def test_a_stick_too_short_is_named():
     made = plan(line([5000, 1500], [30], [0]), setup())
     assert "the longest stick is 6000.0 mm" in what(made, "stop")[0]
+
+
+def test_the_lead_end_reaches_the_index_line():
+    """An index line 100 ahead of the bend needs 100 of tube there, though the clamp is short."""
+    made = plan(line([30, 200], [45], [0]), setup(mark_offset=100.0))
+    assert made.cuts[0].offcut == pytest.approx(70)
+    assert made.bends[0].mark == pytest.approx(0)
+    assert not any("mark" in problem for problem in what(made, "warn"))

@@ -201,10 +201,6 @@ def test_both_hands_share_marks_and_dials_and_swap_the_rolls(seed):
             assert (turn + 180) % 360 - 180 == pytest.approx(0, abs=1e-6)
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="where the index line stands farther ahead than the clamp needs, the plan only warns",
-)
 def test_every_mark_lies_on_the_stock():
     unmarkable = [
         f"job {seed}, {plan['name']}"

@@ -47,7 +47,7 @@ class ShownBench:
 
     def as_json(self) -> dict[str, Any]:
         """Give the bench as a JSON object, mm and degrees."""
-        bench = self.bench.model_dump(mode="json", by_alias=True, exclude_none=True)
+        bench = self.bench.model_dump(mode="json", by_alias=True, exclude_none=True, warnings=False)
         pairings = [
             {"die": one.die.name, "tubing": one.tubing.name, **one.calibration.as_json()}
             for one in self.pairings

@@ -49,10 +49,13 @@ def lay_out(legs: Array, loaded: Array, setup: Setup, lead: str) -> StickLayout:
 def grips(
     first: Array, last: Array, setup: Setup, lead: str, *, bent: bool = True
 ) -> tuple[Array, Array]:
-    """Length missing at the A end and at the B end for clamp (lead end) and follower (tail)."""
-    at_a, at_b = (setup.clamp, setup.follower) if lead == "A" else (setup.follower, setup.clamp)
-    if not bent:
-        at_a = at_b = 0.0
+    """Length missing at the A end and at the B end for clamp (lead end) and follower (tail).
+
+    The lead end must also reach the index line, so that the first mark lies on the stick.
+    """
+    at_lead = max(setup.clamp, setup.mark_offset) if bent else 0.0
+    at_tail = max(setup.follower, -setup.mark_offset) if bent else 0.0
+    at_a, at_b = (at_lead, at_tail) if lead == "A" else (at_tail, at_lead)
     return np.maximum(at_a - first, 0), np.maximum(at_b - last, 0)
 
 
