@@ -27,12 +27,12 @@ def read_bench(path: Path | str) -> Bench:
         One line that names the file and, key by key, all that is wrong with it.
     """
     path = Path(path)
-    return _bench(read_toml(path), path, path.parent).at_path(path)
+    return bench_from_tables(read_toml(path), path, path.parent).at_path(path)
 
 
 def bench_from_text(text: str, where: str = "bench") -> Bench:
     """Read the text of a bench file; `where` names it in errors. Trials in files are a fault."""
-    return _bench(parse_toml(text, where), where, None)
+    return bench_from_tables(parse_toml(text, where), where, None)
 
 
 def starter_bench(units: str = "mm") -> Bench:
@@ -47,7 +47,8 @@ def starter_text(units: str = "mm") -> str:
     return (_STARTER_FOLDER / STARTERS[units]).read_text(encoding="utf-8")
 
 
-def _bench(raw: dict[str, Any], where: Path | str, folder: Path | None) -> Bench:
+def bench_from_tables(raw: dict[str, Any], where: Path | str, folder: Path | None) -> Bench:
+    """Read a bench from its tables as TOML gives them; `where` names it in errors."""
     units = raw.get("units")
     known = Known(units="in" if units == "in" else "mm", folder=folder)
     faults = [*twice(raw, "die"), *twice(raw, "tubing"), *twice(raw, "material")]

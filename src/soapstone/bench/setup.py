@@ -20,7 +20,8 @@ class Setup:
     are the straights that must be ahead of and behind a bend; `mark_offset` how far toward the
     lead end the index line lies from where the bend starts; `stroke` the die travel before the ram
     is re-pinned, 0 for no limit; `sticks` the lengths the tubing is bought in; `tape` and
-    `dial_step` the graduations read by eye; `tolerance` the angle error that may pass.
+    `dial_step` the graduations read by eye; `tolerance` the angle error that may pass; `doubts` what
+    is doubtful about the calibration.
     """
 
     die: str
@@ -44,6 +45,7 @@ class Setup:
     tape: Tape
     dial_step: float
     tolerance: float
+    doubts: tuple[Finding, ...] = ()
 
     @property
     def clr_free(self) -> float:
@@ -99,6 +101,7 @@ def calibration_for(bench: Bench, die: Die, tubing: Tubing) -> tuple[Calibration
 def setup_for(bench: Bench, die: Die, tubing: Tubing) -> Setup:
     """Bring bender, die and tubing together."""
     bender = bench.bender
+    calibration, doubtful = calibration_for(bench, die, tubing)
     return Setup(
         die=die.name,
         clr=die.clr,
@@ -113,7 +116,7 @@ def setup_for(bench: Bench, die: Die, tubing: Tubing) -> Setup:
         density=bench.material(tubing.material).density,
         seam=tubing.seam,
         sticks=tubing.sticks,
-        calibration=calibration_for(bench, die, tubing)[0],
+        calibration=calibration,
         plane=bender.plane,
         swing=bender.swing,
         stroke=bender.stroke,
@@ -121,4 +124,5 @@ def setup_for(bench: Bench, die: Die, tubing: Tubing) -> Setup:
         tape=bench.tape,
         dial_step=bench.dial_step,
         tolerance=bench.tolerance,
+        doubts=tuple(doubtful),
     )

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from soapstone.bench.model import Bench
-from soapstone.bench.setup import Setup, calibration_for
+from soapstone.bench.setup import Setup
 from soapstone.check.wall import wall_findings
 from soapstone.findings import Finding, Say, stops
 from soapstone.job.files import bench_of, read_job
@@ -67,7 +67,7 @@ def plan(job: Job, bench: Bench) -> JobPlan:
     setups = [setup for _, setup in shaped]
     planned = plan_tubes([shape for shape, _ in shaped], setups, say)
     checked = tuple(_with_wall(tube, setup) for tube, setup in zip(planned, setups, strict=True))
-    return JobPlan(job, bench, checked, tuple(_about_all(job, bench, setups)))
+    return JobPlan(job, bench, checked, tuple(_about_all(job, setups)))
 
 
 def length_writer(job: Job, bench: Bench) -> Say:
@@ -87,20 +87,10 @@ def _with_wall(tube: TubePlan | Unplanned, setup: Setup) -> TubePlan | Unplanned
     return replace(tube, problems=(*tube.problems, *found))
 
 
-def _about_all(job: Job, bench: Bench, setups: Sequence[Setup]) -> list[Finding]:
+def _about_all(job: Job, setups: Sequence[Setup]) -> list[Finding]:
     """What holds for the whole job: doubtful calibrations, keep-outs that planning does not see."""
-    found: list[Finding] = []
-    seen: set[tuple[str, str]] = set()
-    for setup in setups:
-        key = (setup.die, setup.tubing)
-        if key in seen:
-            continue
-        seen.add(key)
-        dies = [die for die in bench.dies if die.name == setup.die]
-        tubings = [tubing for tubing in bench.tubings if tubing.name == setup.tubing]
-        if dies and tubings:
-            found += calibration_for(bench, dies[0], tubings[0])[1]
+    found = list(dict.fromkeys(doubt for setup in setups for doubt in setup.doubts))
     if job.keepouts:
         names = ", ".join(keepout.name for keepout in job.keepouts)
-        found.append(Finding("note", "job", f"clearance to {names} is not checked by the plan", ""))
+        found.append(Finding("note", "job", f"clearance to {names} is not checked by the plan"))
     return found

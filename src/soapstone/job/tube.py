@@ -53,6 +53,11 @@ def _parallel(a: Vec3, b: Vec3) -> bool:
     return abs(cosine) > 1 - 1e-9
 
 
+def _wrapped(degrees: float) -> float:
+    """Bring an angle into (-180, 180]; one that is there keeps its last digit."""
+    return degrees if -180 < degrees <= 180 else 180.0 - (180.0 - degrees) % 360.0
+
+
 def form_of(value: object) -> str:
     """Tell the two forms of a value apart: a table written in place, or a name."""
     return INLINE if isinstance(value, (dict, Entry)) else NAMED
@@ -128,7 +133,7 @@ class Bends(Entry):
         """Rotations, one to a bend, in (-180, 180]."""
         if self.rotations is None:
             return (0.0,) * len(self.angles)
-        return tuple(180.0 - (180.0 - rotation) % 360.0 for rotation in self.rotations)
+        return tuple(_wrapped(rotation) for rotation in self.rotations)
 
     @property
     def upright(self) -> Vec3:

@@ -7,20 +7,9 @@ import numpy as np
 from soapstone.geometry.chain import walk
 from soapstone.geometry.vectors import Array
 from soapstone.sheets import palette
-from soapstone.sheets.frame import (
-    Frame,
-    backed,
-    beside,
-    covered,
-    end_tag,
-    fit,
-    free_place,
-    inside,
-    outline_points,
-    polar,
-    text_boxes,
-)
+from soapstone.sheets.frame import Frame, covered, end_tag, fit, outline_points, polar
 from soapstone.sheets.machine import Stage
+from soapstone.sheets.placing import backed, beside, free_place, text_boxes
 from soapstone.sheets.projection import View
 from soapstone.sheets.sketch import (
     Box,
@@ -70,11 +59,9 @@ def draw_bender(stage: Stage, width: float, height: float) -> Sketch:
     marks += _blocks(stage, frame)
     marks += frame.tubes([Tube(stage.before, setup.od, setup.wall)])
     marks += _index_line(stage, frame)
-    tags = _ends(stage, frame)
-    marks += tags
-    marks += _swing(
-        stage, frame, [*text_boxes(tags), *covered(stage.before, setup.od, frame)], into
-    )
+    marks += _ends(stage, frame)
+    tubes = covered(stage.before, setup.od, frame)
+    marks += _swing(stage, frame, text_boxes(marks), tubes, into)
     return tuple(marks)
 
 
@@ -166,7 +153,7 @@ def _ends(stage: Stage, frame: Frame) -> Sketch:
     return (*end_tag(letters[0], *lead, 1.0), *end_tag(letters[1], *tail, 1.0))
 
 
-def _swing(stage: Stage, frame: Frame, taken: list[Box], into: Box) -> Sketch:
+def _swing(stage: Stage, frame: Frame, texts: list[Box], tubes: list[Box], into: Box) -> Sketch:
     """Draw the arrow along which the lead swings, and the finished angle beside it."""
     setup, step = stage.plan.setup, stage.step
     centre = frame.at(setup.clr * np.array(stage.swing))
@@ -187,8 +174,7 @@ def _swing(stage: Stage, frame: Frame, taken: list[Box], into: Box) -> Sketch:
         for part in (0.5, 0.35, 0.65, 0.2, 0.8, 1.3, -0.3)
         for turn in [from_deg + sign * step.loaded * part]
     ]
-    choices = [p for p in places if inside(page, label, p)]
-    return (*arrow, *backed(free_place(label, choices or [centre], taken)))
+    return (*arrow, *backed(free_place(label, places, page, texts, tubes)))
 
 
 def _wrapped(angle: float) -> float:

@@ -4,18 +4,14 @@ from collections import Counter
 from collections.abc import Sequence
 from typing import Any
 
-import numpy as np
-
 from soapstone.findings import Finding
 from soapstone.quantities import format_mass
 from soapstone.sheets import palette
 from soapstone.sheets.contents import PackContents
-from soapstone.sheets.frame import backed, beside, fit, free_place, inside, outline_points
 from soapstone.sheets.hands import Hands, own_findings
-from soapstone.sheets.projection import CORNER
-from soapstone.sheets.sketch import Box, Label, Mark, Pen, Sketch, label_box, line
+from soapstone.sheets.sketch import Box, Label, Mark, Pen, Sketch, line
 from soapstone.sheets.sketch_typst import to_data
-from soapstone.sheets.tube_view import Tube
+from soapstone.sheets.together import draw_together
 from soapstone.sheets.words import breakable, plain, shortened
 
 WIDTH = 186.0
@@ -36,7 +32,7 @@ def cover_page(contents: PackContents, pairs: Sequence[Hands]) -> dict[str, Any]
         "note": breakable(plain(contents.note)),
         "edge": to_data(edge_ruler(contents.units), Box(0.0, 0.0, WIDTH, 9.0)),
         "pictures": [
-            to_data(picture(contents, WIDTH, height), Box(0.0, 0.0, WIDTH, height))
+            to_data(draw_together(contents.tubes, WIDTH, height), Box(0.0, 0.0, WIDTH, height))
             for height in HEIGHTS
         ],
         "mass-unit": "Mass",
@@ -125,41 +121,6 @@ def _cut_list(contents: PackContents) -> list[dict[str, str]]:
         }
         for key in sorted(counts, key=lambda k: (k[0], -k[1]))
     ]
-
-
-def picture(contents: PackContents, width: float, height: float) -> Sketch:
-    """Draw all tubes together from the front right, each with its name where that finds room."""
-    if not contents.tubes:
-        return ()
-    od = max(tube.setup.od for tube in contents.tubes)
-    into = Box(0.0, 0.0, width, height)
-    points = [outline_points(tube.shape, tube.setup.od) for tube in contents.tubes]
-    frame = fit(CORNER, np.concatenate(points), od / 2, into.grown(-9.0), largest=0.5)
-    tubes = [Tube(t.shape, t.setup.od, t.setup.wall) for t in contents.tubes]
-    marks: list[Mark] = [*frame.tubes(tubes, 0.35)]
-    half = od / 2 * frame.scale + 0.4
-    seen = [[frame.at(p) for p in tube_points] for tube_points in points]
-    taken = [Box(x - half, y - half, x + half, y + half) for tube in seen for x, y in tube]
-    for tube, places in zip(contents.tubes, seen, strict=True):
-        label = Label(shortened(tube.name, 28), (0.0, 0.0), 3.8, palette.INK, 600)
-        wishes = [
-            (beside(label, point, heading, half + 3.0), point)
-            for part in (0.5, 0.3, 0.7, 0.1, 0.9, 0.2, 0.8, 0.4, 0.6)
-            for point in [places[int(part * (len(places) - 1))]]
-            for heading in (45.0, 135.0, -45.0, -135.0, 90.0, 0.0, 180.0, -90.0)
-        ]
-        fitting = [(at, point) for at, point in wishes if inside(into, label, at)]
-        if not fitting or not label.text:
-            continue
-        chosen = free_place(label, [at for at, _ in fitting], taken)
-        box = label_box(chosen).grown(0.5)
-        if any(box.overlaps(b) for b in taken):
-            continue
-        point = dict(fitting)[chosen.at]
-        near = (min(max(point[0], box.left), box.right), min(max(point[1], box.bottom), box.top))
-        marks += [line((point, near), Pen(0.2, palette.STONE)), *backed(chosen)]
-        taken.append(box)
-    return tuple(marks)
 
 
 def edge_ruler(units: str) -> Sketch:

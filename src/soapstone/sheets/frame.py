@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -14,14 +14,11 @@ from soapstone.sheets.projection import View
 from soapstone.sheets.sketch import (
     Box,
     Label,
-    Mark,
     Pen,
     Point,
     Sketch,
     circle,
-    label_box,
     moved,
-    rectangle,
 )
 from soapstone.sheets.strand import strand
 from soapstone.sheets.tube_view import Tube, draw_tubes
@@ -81,23 +78,6 @@ def ring_letter(letter: str, at: Point, radius: float = 2.3) -> Sketch:
     return (ring, Label(letter, (at[0], at[1] - CAP_HEIGHT * size / 2), size, palette.INK, 600))
 
 
-def free_place(label: Label, places: Iterable[Point], taken: Iterable[Box]) -> Label:
-    """Put a label at the first of several places where it covers nothing; else at the first."""
-    boxes = list(taken)
-    choices = [replace(label, at=place) for place in places]
-    return next((c for c in choices if not _covers(c, boxes)), choices[0])
-
-
-def _covers(label: Label, boxes: Iterable[Box]) -> bool:
-    own = label_box(label).grown(0.6)
-    return any(own.overlaps(box) for box in boxes)
-
-
-def text_boxes(marks: Iterable[Mark]) -> list[Box]:
-    """Boxes of all labels of a sketch."""
-    return [label_box(m) for m in marks if isinstance(m, Label)]
-
-
 def fit_round(
     view: View, points: Array, reach: float, into: Box, ring: float, largest: float = 1.0
 ) -> Frame:
@@ -132,31 +112,6 @@ def covered(line: Centreline, od: float, frame: Frame) -> list[Box]:
         Box(x - half, y - half, x + half, y + half)
         for x, y in (points + np.array([frame.dx, frame.dy])).tolist()
     ]
-
-
-def beside(label: Label, point: Point, heading: float, gap: float) -> Point:
-    """Give where a label goes so that its box lies `gap` mm from a point, `heading` degrees on."""
-    box = label_box(replace(label, at=(0.0, 0.0)))
-    dx, dy = np.cos(np.radians(heading)), np.sin(np.radians(heading))
-    reach = gap + abs(dx) * box.width / 2 + abs(dy) * box.height / 2
-    middle = box.middle
-    return (point[0] + float(dx) * reach - middle[0], point[1] + float(dy) * reach - middle[1])
-
-
-def backed(label: Label) -> Sketch:
-    """Give a label on a patch of paper, so that lines behind it do not disturb."""
-    return (rectangle(label_box(label).grown(0.3), palette.PAPER), label)
-
-
-def inside(page: Box, label: Label, at: Point) -> bool:
-    """Tell whether a label put at `at` stays on the page."""
-    box = label_box(replace(label, at=at))
-    return (
-        page.left <= box.left
-        and box.right <= page.right
-        and page.bottom <= box.bottom
-        and box.top <= page.top
-    )
 
 
 def polar(centre: Point, radius: float, angle: float) -> Point:

@@ -8,17 +8,9 @@ from soapstone.geometry.chain import walk
 from soapstone.geometry.vectors import Array
 from soapstone.plan.model import LevelReading
 from soapstone.sheets import palette
-from soapstone.sheets.frame import (
-    backed,
-    beside,
-    fit,
-    free_place,
-    inside,
-    outline_points,
-    ring_letter,
-    text_boxes,
-)
+from soapstone.sheets.frame import covered, fit, outline_points, ring_letter
 from soapstone.sheets.machine import Stage
+from soapstone.sheets.placing import backed, beside, free_place, text_boxes
 from soapstone.sheets.projection import View
 from soapstone.sheets.sketch import (
     Box,
@@ -57,7 +49,9 @@ def draw_level(stage: Stage, width: float, height: float) -> Sketch:
         marks += _reference(a, b)
     marks += _instrument(a, b, radius)
     marks += _ends(a, b, radius)
-    marks += _reading(a, b, radius, level, text_boxes(marks), Box(0.0, 0.0, width, height))
+    page = Box(0.0, 0.0, width, height)
+    tubes = covered(stage.before, setup.od, frame)
+    marks += _reading((a, b), radius, level, page, text_boxes(marks), tubes)
     return tuple(marks)
 
 
@@ -127,15 +121,21 @@ def _ends(a: Point, b: Point, radius: float) -> Sketch:
         across = -across
     marks: list[Mark] = []
     for letter, end, inward in (("A", a, along), ("B", b, -along)):
-        x, y = np.array(end) + across * (radius + 3.2) + inward * min(2.4, size / 4)
+        x, y = np.array(end) + across * (radius + 3.2) + inward * min(2.4, (size - 4.6) / 2)
         marks += ring_letter(letter, (float(x), float(y)), 1.9)
     return tuple(marks)
 
 
 def _reading(
-    a: Point, b: Point, radius: float, level: LevelReading, taken: list[Box], page: Box
+    leg: tuple[Point, Point],
+    radius: float,
+    level: LevelReading,
+    page: Box,
+    texts: list[Box],
+    tubes: list[Box],
 ) -> Sketch:
     """Write what the level must read, beside it."""
+    a, b = leg
     text = "plumb" if round(level.reads, 1) >= 90 else short_degrees(level.reads)
     label = Label(text if level.rises else "level", (0, 0), 4.8, palette.EMBER, 700)
     middle = ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)
@@ -149,5 +149,4 @@ def _reading(
         beside(label, middle, upward + 180, radius + 1.5),
         (page.middle[0], page.top - 5.0),
     ]
-    choices = [p for p in places if inside(page, label, p)]
-    return backed(free_place(label, choices or [page.middle], taken))
+    return backed(free_place(label, places, page, texts, tubes))

@@ -1,7 +1,6 @@
 """The roll before a bend as one sees it who stands at the tail and looks at the die."""
 
 import math
-from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -10,20 +9,9 @@ from soapstone.geometry.centreline import Centreline, vec
 from soapstone.geometry.chain import walk
 from soapstone.geometry.vectors import Array
 from soapstone.sheets import palette
-from soapstone.sheets.frame import (
-    Frame,
-    backed,
-    beside,
-    covered,
-    end_tag,
-    fit_round,
-    free_place,
-    inside,
-    outline_points,
-    polar,
-    text_boxes,
-)
+from soapstone.sheets.frame import Frame, covered, end_tag, fit_round, outline_points, polar
 from soapstone.sheets.machine import Stage
+from soapstone.sheets.placing import backed, beside, free_place, text_boxes
 from soapstone.sheets.projection import View
 from soapstone.sheets.sketch import (
     Box,
@@ -62,11 +50,10 @@ def draw_roll(stage: Stage, width: float, height: float) -> Sketch:
         marks += frame.tubes([Tube(lines[1], setup.od, setup.wall, GHOST)], 0.25)
     marks += frame.tubes([Tube(lines[0], setup.od, setup.wall)])
     marks += _eye(centre, setup.od / 2 * frame.scale)
-    tags = _lead_tag(lines[0], stage.step.lead, frame)
-    marks += tags
+    marks += _lead_tag(lines[0], stage.step.lead, frame)
     if not still:
-        taken = [*text_boxes(tags), *covered(lines[0], setup.od, frame)]
-        marks += _arrow(stage, centre, ring, taken, page)
+        tubes = covered(lines[0], setup.od, frame)
+        marks += _arrow(stage, centre, ring, page, text_boxes(marks), tubes)
     return tuple(marks)
 
 
@@ -125,7 +112,9 @@ def _lead_tag(line_: Centreline, lead: str, frame: Frame) -> Sketch:
     return end_tag(lead, end, before, 0.8)
 
 
-def _arrow(stage: Stage, centre: Point, ring: float, taken: Sequence[Box], page: Box) -> Sketch:
+def _arrow(
+    stage: Stage, centre: Point, ring: float, page: Box, texts: list[Box], tubes: list[Box]
+) -> Sketch:
     """Draw the roll as an arrow from where the last leg lay to where it goes."""
     roll = stage.step.roll
     start = _bearing(stage)
@@ -138,9 +127,7 @@ def _arrow(stage: Stage, centre: Point, ring: float, taken: Sequence[Box], page:
         for part in (0.5, 0.35, 0.65, 0.2, 0.8, 1.3, -0.3)
         for turn in [start - roll * part]
     ]
-    choices = [p for p in places if inside(page, label, p)]
-    fallback = (centre[0], centre[1] + ring / 2)
-    return (*arrow, *backed(free_place(label, choices or [fallback], taken)))
+    return (*arrow, *backed(free_place(label, places, page, texts, tubes)))
 
 
 def _bearing(stage: Stage) -> float:
