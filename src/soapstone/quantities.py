@@ -218,6 +218,13 @@ def format_length(
     return f"{sign}{whole_feet}{_printed(value, tape.step, 'in')}{mark}"
 
 
+def format_size(mm: float, units: str) -> str:
+    """Print a size as tube is sold by: ``1.65 mm``, ``0.065"``; also a length too small to tape."""
+    if _size(units) == INCH:
+        return f'{mm / float(INCH):.3f}"'
+    return f"{mm:.2f}".rstrip("0").rstrip(".") + " mm"
+
+
 def format_angle(degrees: float, decimals: int = 1) -> str:
     """Print an angle: ``45.0°``. Never ``-0.0°``."""
     return f"{round(degrees, decimals) + 0.0:.{decimals}f}°"

@@ -245,3 +245,20 @@ def test_help_tells_what_a_command_does(command):
     done = soapstone(*filter(None, (command,)), "--help")
     assert done.code == 0
     assert "Usage: soapstone" in done.out
+
+
+def test_findings_of_a_job_in_inches_are_in_inches(tmp_path):
+    job = tmp_path / "tight.toml"
+    job.write_text(
+        'format = 1\nname = "tight"\nunits = "in"\n[[tube]]\nname = "rail"\n'
+        'tubing = { od = 1.5, wall = ".035", material = "304", sticks = [36] }\n'
+        "die = { clr = 2, clamp = 2.5, follower = 3.5, springback = 0.0, od = 1.25 }\n"
+        "points = [[0, 0, 0], [20, 0, 0], [20, 6, 0], [40, 6, 0]]\n"
+    )
+    done = soapstone("plan", job, "--json")
+    assert done.code == 1
+    words = [f"{found['what']} {found['mend']}" for found in done.json["tubes"][0]["problems"]]
+    assert not any(" mm" in text for text in words)
+    assert any('1.250" tube, and this one is 1.500"' in text for text in words)
+    assert any('1/2" missing' in text for text in words), "the clamp's 2 1/2 less the 2 there"
+    assert any('the longest stick is 36"' in text for text in words)

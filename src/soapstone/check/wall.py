@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from soapstone.findings import Finding
+from soapstone.findings import Finding, Say, say_mm
 
 TEMA_THINNING = 0.17  # RCB-2.31, class R, from memory
 FLATTENING = 8.0  # %, what ASME B31.1 practice lets pass (UFC 4-159-01 table 5-4)
@@ -137,18 +137,23 @@ def least_clr(od: float, wall: float) -> float:
     return max(TIGHT * od, od * od / wall / EASY)
 
 
-def wall_findings(od: float, wall: float, clr: float, where: str) -> list[Finding]:
-    """Say what about a bend's tube and radius is likely to go wrong; lengths in mm."""
+def wall_findings(
+    od: float, wall: float, clr: float, where: str, size: Say = say_mm
+) -> list[Finding]:
+    """Say what about a bend's tube and radius is likely to go wrong; lengths in mm.
+
+    `size` writes diameters, radii and walls for the findings.
+    """
     if clr <= od / 2.0:
-        what = f"a centreline radius of {clr:g} mm is not even half the tube's {od:g} mm"
+        what = f"a centreline radius of {size(clr)} is not even half the tube's {size(od)}"
         return [Finding("stop", where, what, "see whether the die's clr is right")]
     ratio = clr / od
-    found = [*_tight(ratio, od, wall, where), *_buckling(ratio, od, wall, where)]
+    found = [*_tight(ratio, od, wall, where, size), *_buckling(ratio, od, wall, where, size)]
     least, most = wall_change(od, wall, clr).thinning(wall)
     if most > TEMA_THINNING:
         what = (
             f"the outside wall loses {100 * least:.0f} to {100 * most:.0f} %, down to "
-            f"{wall * (1 - most):.2f} mm; TEMA lets {100 * TEMA_THINNING:.0f} % pass"
+            f"{size(wall * (1 - most))}; TEMA lets {100 * TEMA_THINNING:.0f} % pass"
         )
         found.append(Finding("warn", where, what, "take a thicker wall or a larger radius"))
     if ovality(ratio) > FLATTENING:
@@ -157,18 +162,18 @@ def wall_findings(od: float, wall: float, clr: float, where: str) -> list[Findin
     return found
 
 
-def _tight(ratio: float, od: float, wall: float, where: str) -> list[Finding]:
+def _tight(ratio: float, od: float, wall: float, where: str, size: Say) -> list[Finding]:
     if ratio >= TIGHT:
         return []
     need = "a mandrel and a wiper" if ratio >= TIGHTEST else "more than a mandrel and a wiper"
     what = (
         f"the radius is {ratio:.1f} times the outside diameter: it takes {need} (common practice)"
     )
-    mend = f"take a radius of {least_clr(od, wall):.0f} mm or more"
+    mend = f"take a radius of {size(least_clr(od, wall))} or more"
     return [Finding("warn", where, what, mend)]
 
 
-def _buckling(ratio: float, od: float, wall: float, where: str) -> list[Finding]:
+def _buckling(ratio: float, od: float, wall: float, where: str, size: Say) -> list[Finding]:
     difficulty = od / wall / ratio
     if difficulty <= EASY:
         return []
@@ -178,9 +183,7 @@ def _buckling(ratio: float, od: float, wall: float, where: str) -> list[Finding]
         f"{will} on the inside (common practice)"
     )
     thicker = od / ratio / EASY
-    mend = (
-        f"take a wall of {thicker:.1f} mm, a radius of {least_clr(od, wall):.0f} mm, or a filling"
-    )
+    mend = f"take a wall of {size(thicker)}, a radius of {size(least_clr(od, wall))}, or a filling"
     return [Finding("warn", where, what, mend)]
 
 

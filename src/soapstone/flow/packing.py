@@ -4,9 +4,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from soapstone.flow.planning import JobPlan
+from soapstone.flow.planning import JobPlan, wall_json
 from soapstone.plan.distances import check_distances
 from soapstone.plan.model import TubePlan, Unplanned
+from soapstone.quantities import Units, format_size
 from soapstone.sheets.contents import PackContents, Paper
 from soapstone.sheets.pack import make_pack, page_count
 from soapstone.textfiles import write_whole
@@ -51,7 +52,10 @@ def pack_contents(planned: JobPlan, paper: Paper | None, date: str) -> PackConte
         tubes=planned.planned,
         date=date,
         distances={tube.name: check_distances(tube) for tube in planned.planned},
-        calibrations={tube.name: _dial_words(tube) for tube in planned.planned},
+        calibrations={
+            tube.name: f"{_dial_words(tube)} {_wall_words(tube, job.units)}".strip()
+            for tube in planned.planned
+        },
         findings=(*missing, *planned.findings),
         note=job.note,
     )
@@ -64,3 +68,13 @@ def _dial_words(tube: TubePlan) -> str:
     if not learnt.trials:
         return f"{springback}: no trial bends yet, so stop early, release and measure."
     return f"{springback}, from {learnt.trials} trial bends."
+
+
+def _wall_words(tube: TubePlan, units: Units) -> str:
+    """Say what the bends leave of the wall."""
+    wall = wall_json(tube)
+    if wall is None:
+        return ""
+    low, high = (format_size(thickness, units) for thickness in wall["thinnest"])
+    before = format_size(tube.setup.wall, units)
+    return f"The outside of the bends thins from {before} to {low}–{high}."

@@ -1,6 +1,7 @@
 """The bench as the shop has it: what it owns, how well each dial is known, what is doubtful."""
 
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +13,7 @@ from soapstone.bench.setup import calibration_for
 from soapstone.findings import Finding, Say, stops
 from soapstone.job.files import own_bench_path
 from soapstone.plan.as_json import problems_json
-from soapstone.quantities import INCH
+from soapstone.quantities import format_size
 
 
 def bench_at(path: Path | None) -> Bench:
@@ -77,10 +78,4 @@ def show_bench(path: Path | None) -> ShownBench:
 
 def length_writer(bench: Bench) -> Say:
     """Write lengths in the bench's units, with the digits that walls and diameters are sold by."""
-
-    def say(length: float) -> str:
-        if bench.units == "in":
-            return f'{length / float(INCH):.3f}"'
-        return f"{length:.2f}".rstrip("0").rstrip(".") + " mm"
-
-    return say
+    return partial(format_size, units=bench.units)

@@ -13,6 +13,7 @@ from soapstone.geometry.moves import mirror
 from soapstone.job.model import Job
 from soapstone.job.tooling import die_of, tubing_of
 from soapstone.job.tube import Bends, Tube
+from soapstone.quantities import Units, format_size
 from soapstone.shape.corners import line_from_corners
 from soapstone.shape.model import Shape
 
@@ -28,7 +29,8 @@ def resolve(job: Job, bench: Bench, say: Say = say_mm) -> list[tuple[Shape, Setu
     setups = setups_for(job, bench)
     shapes: dict[str, Shape] = {}
     for tube in _sources_first(job):
-        shapes[tube.name] = _shape(tube, shapes, setups[tube.name], say)
+        misfit = _die_misfit(tube, setups[tube.name], job.units)
+        shapes[tube.name] = _shape(tube, shapes, setups[tube.name], say, misfit)
     return [(shapes[tube.name], setups[tube.name]) for tube in job.tubes]
 
 
@@ -65,8 +67,9 @@ def _sources_first(job: Job) -> Iterator[Tube]:
         waiting = [tube for tube in waiting if tube.name not in given]
 
 
-def _shape(tube: Tube, shapes: dict[str, Shape], setup: Setup, say: Say) -> Shape:
-    findings = _die_fits(tube, setup, say)
+def _shape(
+    tube: Tube, shapes: dict[str, Shape], setup: Setup, say: Say, findings: tuple[Finding, ...]
+) -> Shape:
     if tube.mirror is not None:
         at, normal = tube.mirror.plane
         source = shapes[tube.mirror.of]
@@ -104,14 +107,15 @@ def _line_from_bends(bends: Bends, setup: Setup) -> Centreline:
     )
 
 
-def _die_fits(tube: Tube, setup: Setup, say: Say) -> tuple[Finding, ...]:
+def _die_misfit(tube: Tube, setup: Setup, units: Units) -> tuple[Finding, ...]:
     if tube.straight or fits(setup.die_od, setup.od):
         return ()
+    cut_for, is_ = format_size(setup.die_od, units), format_size(setup.od, units)
     return (
         Finding(
             "stop",
             tube.name,
-            f"{setup.die} is cut for {say(setup.die_od)} tube, and this one is {say(setup.od)}",
+            f"{setup.die} is cut for {cut_for} tube, and this one is {is_}",
             "name a die of the tube's diameter",
         ),
     )
