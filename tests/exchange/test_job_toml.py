@@ -181,6 +181,20 @@ def test_many_corners_go_on_lines_of_their_own() -> None:
     assert all(same(tube.points, tuple(corners), rel=1e-15) for tube in job.tubes)
 
 
+def test_a_changed_file_that_moves_finds_its_bench_and_meshes_again(tmp_path: Path) -> None:
+    text = (
+        'units = "mm"\nbench = "bench.toml"  # ours\n'
+        '[[keepout]]\nname = "k"\nmesh = { file = "scans/k.stl" }  # taken in May\n'
+        '[[tube]]\nname = "a"\ntubing = "t"\npoints = [[0, 0, 0], [1, 0, 0]]\n'
+    )
+    changed = with_points(
+        text, {"a": [(0.0, 0.0, 0.0), (5.0, 0.0, 0.0)]}, (tmp_path / "boat", tmp_path / "out")
+    )
+    assert 'bench = "../boat/bench.toml"  # ours' in changed
+    assert 'mesh = { file = "../boat/scans/k.stl" }  # taken in May' in changed
+    assert "points = [[0, 0, 0], [5, 0, 0]]" in changed
+
+
 def test_what_is_not_there_cannot_be_changed() -> None:
     with pytest.raises(ValueError, match='no tube "z"'):
         with_points(REMARKED, {"z": [(0.0, 0.0, 0.0)]})
