@@ -5,6 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from soapstone.geometry.centreline import Centreline
 from soapstone.geometry.chain import corners, turns, walk
 from soapstone.geometry.measure import bounds, length, mass
 from soapstone.geometry.moves import mirror, reverse
@@ -99,3 +100,23 @@ def test_thousands_of_variants_go_together_as_they_go_alone():
         alone = turns(points[i])
         assert np.array_equal(alone.angles, together.angles[i])
         assert np.array_equal(alone.rotations, together.rotations[i])
+
+
+def test_a_tube_of_a_hundred_bends_stays_a_tube():
+    """Rounding must not grow from bend to bend: travelled from either end it is the same tube."""
+    rng = np.random.default_rng(11)
+    for _ in range(10):
+        count = 100
+        line = Centreline(
+            (0.0, 0.0, 0.0),
+            (1.0, 0.0, 0.0),
+            (0.0, 0.0, 1.0),
+            tuple(rng.uniform(50, 300, count + 1).tolist()),
+            tuple(rng.uniform(5, 170, count).tolist()),
+            (0.0, *rng.uniform(-180, 180, count - 1).tolist()),
+            (100.0,) * count,
+        )
+        way = walk(line)
+        assert np.allclose(np.linalg.norm(way.directions, axis=-1), 1, atol=1e-12)
+        assert np.allclose(np.einsum("ij,ij->i", way.axes, way.directions[:-1]), 0, atol=1e-12)
+        assert np.allclose(walk(reverse(line)).nodes, way.nodes[::-1], atol=1e-6)

@@ -52,7 +52,9 @@ def walk_arrays(
         angle_rad = np.radians(angles[..., i])
         nodes.append(position)
         position = centre + turn(position - centre, axis, angle_rad)
-        direction = turn(direction, axis, angle_rad)
+        direction = unit(turn(direction, axis, angle_rad))
+        # squared up at every bend, or rounding doubles from bend to bend
+        axis = unit(axis - dot(axis, direction)[..., None] * direction)
         nodes.append(position)
         directions.append(direction)
         axes.append(axis)

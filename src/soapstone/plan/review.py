@@ -24,7 +24,6 @@ def review(
     findings = [
         *_straights(name, line, setup, say),
         *_dial(name, bends, setup),
-        *_marks(name, bends, stock, say),
         *_stick(name, stock, setup, say),
         *_levels(name, bends),
     ]
@@ -54,6 +53,13 @@ def _dial(name: str, bends: Sequence[BendStep], setup: Setup) -> Iterator[Findin
                 f"{setup.max_angle:g}°",
                 "split it into two bends, or lower the angle",
             )
+        if bend.dial_stop - setup.calibration.dial_zero < setup.dial_step:
+            yield Finding(
+                "warn",
+                f"{name}, bend {bend.n}",
+                f"{bend.angle:.2f}° is less than the dial can be set to",
+                "draw it straight, or bend it by eye against a straight-edge",
+            )
     unsure = [bend for bend in bends if bend.first_stop is not None]
     if unsure:
         spread = max((bend.dial_high - bend.dial_low) / 2 for bend in unsure)
@@ -64,18 +70,6 @@ def _dial(name: str, bends: Sequence[BendStep], setup: Setup) -> Iterator[Findin
             f"the dial is only known to ±{spread:.1f}° for {setup.tubing} on {setup.die}",
             "stop at the first stop, release and measure; a few trial bends narrow it",
         )
-
-
-def _marks(name: str, bends: Sequence[BendStep], stock: float, say: Say) -> Iterator[Finding]:
-    for bend in bends:
-        if not -HAIR <= bend.mark <= stock + HAIR:
-            beyond = -bend.mark if bend.mark < 0 else bend.mark - stock
-            yield Finding(
-                "warn",
-                f"{name}, bend {bend.n}",
-                f"its mark would lie {say(beyond)} beyond the stick's end",
-                "measure that much past the end, or lengthen the end leg",
-            )
 
 
 def _stick(name: str, stock: float, setup: Setup, say: Say) -> Iterator[Finding]:

@@ -35,37 +35,50 @@ def lay_out(legs: Array, loaded: Array, setup: Setup, lead: str) -> StickLayout:
     further toward the lead end.
     """
     arcs = (1 - setup.stretch) * setup.clr * np.radians(loaded)
-    ahead, behind = grips(legs[..., 0], legs[..., -1], setup, lead, bent=loaded.shape[-1] > 0)
+    ahead, behind = grips(legs, arcs, setup, lead)
     cut_a = _up_to(ahead, setup.tape.step_mm)
-    before = cut_a[..., None] + np.cumsum(legs[..., :-1], axis=-1)
-    arc_to = before + np.cumsum(arcs, axis=-1)
-    arc_from = arc_to - arcs
+    before = np.cumsum(arcs, axis=-1) - arcs
+    arc_from = cut_a[..., None] + np.cumsum(legs[..., :-1], axis=-1) + before
+    arc_to = arc_from + arcs
     cut_b = cut_a + legs.sum(axis=-1) + arcs.sum(axis=-1)
     stock = np.where(behind > 0, _up_to(cut_b + behind, setup.tape.step_mm), cut_b)
     marks = arc_from - setup.mark_offset if lead == "A" else arc_to + setup.mark_offset
     return StickLayout(arc_from, arc_to, marks, cut_a, cut_b, stock)
 
 
-def grips(
-    first: Array, last: Array, setup: Setup, lead: str, *, bent: bool = True
-) -> tuple[Array, Array]:
+def grips(legs: Array, arcs: Array, setup: Setup, lead: str) -> tuple[Array, Array]:
     """Length missing at the A end and at the B end for clamp (lead end) and follower (tail).
 
-    The lead end must also reach the index line, so that the first mark lies on the stick.
+    The stick must also reach the index line at its first and last bend, so that every mark lies
+    on it; `arcs` (..., n) is the stock of each bend.
     """
-    at_lead = max(setup.clamp, setup.mark_offset) if bent else 0.0
-    at_tail = max(setup.follower, -setup.mark_offset) if bent else 0.0
+    nothing = np.zeros(legs.shape[:-1])
+    if arcs.shape[-1] == 0:
+        return nothing, nothing
+    # at the last bend made, a mark toward the tail lies on the arc first, then on the last leg
+    last_arc = arcs[..., -1] if lead == "A" else arcs[..., 0]
+    at_lead = nothing + max(setup.clamp, setup.mark_offset)
+    at_tail = np.maximum(setup.follower, -setup.mark_offset - last_arc)
     at_a, at_b = (at_lead, at_tail) if lead == "A" else (at_tail, at_lead)
-    return np.maximum(at_a - first, 0), np.maximum(at_b - last, 0)
+    return np.maximum(at_a - legs[..., 0], 0), np.maximum(at_b - legs[..., -1], 0)
 
 
 def _up_to(length: Array, step: float) -> Array:
     """Round up to the tape, so that a grip ends on a graduation; an exact length stays."""
-    result: Array = np.ceil(length / step - 1e-9) * step + 0.0
-    return result
+    result: Array = np.ceil(length / step - 1e-9) * step
+    return np.round(result, 9) + 0.0
 
 
 def round_to(value: Array, step: float) -> Array:
-    """Round to the nearest graduation, halves upward."""
-    result: Array = np.floor(np.asarray(value) / step + 0.5) * step + 0.0
-    return result
+    """Round lengths or angles to the nearest graduation as a `Tape` does: halves upward.
+
+    A billionth of a step short of half counts as half, so that rounding noise does not decide.
+    """
+    result: Array = np.floor(np.asarray(value) / step + (0.5 + 1e-9)) * step
+    return np.round(result, 9) + 0.0
+
+
+def round_down_to(value: Array, step: float) -> Array:
+    """Round down to a graduation: for what must not be overshot."""
+    result: Array = np.floor(np.asarray(value) / step + 1e-9) * step
+    return np.round(result, 9) + 0.0

@@ -20,7 +20,7 @@ from soapstone.plan.model import BendStep, Cut, LevelReading, Seam, TubePlan, Un
 from soapstone.plan.review import review
 from soapstone.plan.rolls import Levels, levels, rolls
 from soapstone.plan.seam import SeamPlace, place_seam
-from soapstone.plan.stock import StickLayout, lay_out, round_to
+from soapstone.plan.stock import StickLayout, lay_out, round_down_to, round_to
 from soapstone.shape.model import Shape
 
 LEVEL_ENOUGH = 0.05
@@ -137,7 +137,9 @@ def _steps(group: _Group) -> list[tuple[BendStep, ...]]:
     angles = group.angles[:, order]
     dial = setup.calibration.dial(angles)
     low, high = setup.calibration.interval(angles)
-    first = setup.calibration.first_stops(angles, setup.tolerance)
+    first = round_down_to(
+        setup.calibration.first_stops(angles, setup.tolerance), setup.dial_step
+    )
     columns = (
         np.broadcast_to(order + 1, angles.shape),
         layout.marks[:, order],
