@@ -103,7 +103,9 @@ def drawn_by_lot(seed: int, tubes: int = 4) -> PackContents:
         dial_step=float(rng.choice([0.1, 0.5, 1.0])),
         paper=str(rng.choice(["A4", "Letter"])),
         findings=(stop,) if rng.random() < 0.3 else (),
-        calibrations={plan.name: "The dial is known to ±0.4° from 5 trial bends." for plan in plans},
+        calibrations={
+            plan.name: "The dial is known to ±0.4° from 5 trial bends." for plan in plans
+        },
         note="All data are invented." if rng.random() < 0.5 else "",
     )
 

@@ -12,15 +12,15 @@ MM = 72 / 25.4
 
 @dataclass(frozen=True)
 class Glyphs:
-    """Boxes (n, 4) left, bottom, right, top in mm of all visible characters; `run` tells texts apart."""
+    """Boxes (n, 4) in mm: left, bottom, right, top of all characters; `run` tells texts apart."""
 
     characters: str
     boxes: np.ndarray
     run: np.ndarray
 
 
-def pages(pdf: bytes) -> pypdfium2.PdfDocument:
-    return pypdfium2.PdfDocument(pdf)
+def pages(pdf: bytes) -> list[pypdfium2.PdfPage]:
+    return list(pypdfium2.PdfDocument(pdf))
 
 
 def text(page: pypdfium2.PdfPage) -> str:

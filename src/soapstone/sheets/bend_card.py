@@ -64,6 +64,12 @@ def bend_card(contents: PackContents, hands: Hands, place: int) -> dict[str, Any
         "interval": f"95 % lie in {interval(step)}",
         "angle": short_degrees(step.angle),
         "creep": _creep(step, numbers),
+        "blanks": [
+            "dial stopped at" if step.first_stop is None else "angle at the first stop",
+            "final angle",
+            "lot",
+            "date",
+        ],
         "view-title": f"{die_view(setup.plane).name}",
         "picture": to_data(picture, Box(0.0, 0.0, *size)),
         "view-words": _lead_words(step, setup.plane),

@@ -138,8 +138,8 @@ def _index_line(stage: Stage, frame: Frame) -> Sketch:
     setup = stage.plan.setup
     swing = np.array(stage.swing)
     at = np.array([-setup.mark_offset, 0.0, 0.0])
-    beyond = setup.od / 2 + 3.0 / frame.scale
-    ends = [frame.at(at + side * beyond * swing) for side in (1.0, -1.0)]
+    beyond = setup.od / 2 + 3.5 / frame.scale
+    ends = [frame.at(at + beyond * swing), frame.at(at - setup.od / 2 * swing)]
     return (line(ends, Pen(0.8, palette.EMBER)),)
 
 

@@ -17,7 +17,7 @@ from soapstone.sheets.words import breakable, plain, shortened
 WIDTH = 186.0
 """Width of the pages' type area in mm, on both papers."""
 
-HEIGHTS = (108.0, 78.0, 50.0)
+HEIGHTS = (108.0, 86.0, 68.0, 52.0)
 """Heights in mm of the picture to choose from: the largest that leaves the lists on its page."""
 
 
@@ -26,14 +26,16 @@ def cover_page(contents: PackContents, pairs: Sequence[Hands]) -> dict[str, Any]
     findings = _of_all(contents, pairs)
     return {
         "kind": "cover",
-        "job": breakable(shortened(contents.job, 160)) or "A job without a name",
+        "job": breakable(shortened(contents.job, 120)) or "A job without a name",
         "date": shortened(contents.date, 40),
         "summary": _summary(contents),
         "note": breakable(plain(contents.note)),
         "edge": to_data(edge_ruler(contents.units), Box(0.0, 0.0, WIDTH, 9.0)),
         "pictures": [
-            to_data(draw_together(contents.tubes, WIDTH, height), Box(0.0, 0.0, WIDTH, height))
-            for height in HEIGHTS
+            to_data(drawing, Box(0.0, 0.0, WIDTH, height))
+            for drawing, height in zip(
+                draw_together(contents.tubes, WIDTH, HEIGHTS), HEIGHTS, strict=True
+            )
         ],
         "mass-unit": "Mass",
         "tubes": [

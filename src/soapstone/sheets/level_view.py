@@ -4,8 +4,9 @@ import math
 
 import numpy as np
 
+from soapstone.geometry.centreline import Centreline, vec
 from soapstone.geometry.chain import walk
-from soapstone.geometry.vectors import Array
+from soapstone.geometry.vectors import Array, cross
 from soapstone.plan.model import LevelReading
 from soapstone.sheets import palette
 from soapstone.sheets.frame import covered, fit, outline_points, ring_letter
@@ -38,11 +39,11 @@ def draw_level(stage: Stage, width: float, height: float) -> Sketch:
         return ()
     setup = stage.plan.setup
     way = walk(stage.before)
-    direction = way.directions[index]
+    shown = around_leg(stage.before, index)
     into = Box(0.0, 0.0, width, height).grown(-8.0)
-    points = outline_points(stage.before, setup.od)
-    frame = fit(square_view(direction), points, setup.od / 2, into, largest=0.5)
-    marks: list[Mark] = [*frame.tubes([Tube(stage.before, setup.od, setup.wall)])]
+    points = outline_points(shown, setup.od)
+    frame = fit(square_view(way.directions[index]), points, setup.od / 2, into, largest=0.5)
+    marks: list[Mark] = [*frame.tubes([Tube(shown, setup.od, setup.wall)])]
     a, b = frame.at(way.nodes[2 * index]), frame.at(way.nodes[2 * index + 1])
     radius = setup.od / 2 * frame.scale
     if level.reads >= 0.05:
@@ -50,9 +51,36 @@ def draw_level(stage: Stage, width: float, height: float) -> Sketch:
     marks += _instrument(a, b, radius)
     marks += _ends(a, b, radius)
     page = Box(0.0, 0.0, width, height)
-    tubes = covered(stage.before, setup.od, frame)
+    tubes = covered(shown, setup.od, frame)
     marks += _reading((a, b), radius, level, page, text_boxes(marks), tubes)
     return tuple(marks)
+
+
+def around_leg(line_: Centreline, index: int) -> Centreline:
+    """Give one leg of a tube (from 0) with the bends beside it and a piece of the legs beyond."""
+    way = walk(line_)
+    first, last = max(index - 1, 0), min(index + 1, len(line_.legs) - 1)
+    legs = list(line_.legs[first : last + 1])
+    beyond = 0.5 * line_.legs[index]
+    start = way.nodes[2 * first]
+    if first < index:
+        cut = max(0.0, legs[0] - beyond)
+        start = start + cut * way.directions[first]
+        legs[0] -= cut
+    if last > index:
+        legs[-1] = min(legs[-1], beyond)
+    up = line_.up
+    if first < last:
+        up = vec(cross(way.axes[first], way.directions[first]))
+    return Centreline(
+        start=vec(start),
+        along=vec(way.directions[first]),
+        up=up,
+        legs=tuple(legs),
+        angles=line_.angles[first:last],
+        rotations=(0.0, *line_.rotations[first + 1 : last]) if last > first else (),
+        radii=line_.radii[first:last],
+    )
 
 
 def square_view(direction: Array) -> View:

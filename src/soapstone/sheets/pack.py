@@ -10,7 +10,7 @@ from soapstone.sheets.cover import cover_page
 from soapstone.sheets.hands import pair_hands
 from soapstone.sheets.tube_sheet import tube_sheet
 from soapstone.sheets.typesetting import to_pdf
-from soapstone.sheets.words import plain
+from soapstone.sheets.words import plain, shortened
 
 _COUNT = re.compile(rb"/Type\s*/Pages\b[^>]*?/Count\s+(\d+)|/Count\s+(\d+)[^>]*?/Type\s*/Pages\b")
 
@@ -40,7 +40,7 @@ def pack_data(contents: PackContents) -> dict[str, Any]:
         "job": plain(contents.job),
         "paper": contents.paper,
         "units": contents.units,
-        "notice": plain(contents.date),
+        "notice": shortened(contents.date, 40),
         "pages": pages,
     }
 

@@ -224,6 +224,28 @@ def moved(marks: Iterable[Mark], dx: float, dy: float) -> Sketch:
     )
 
 
+def scaled(paths: Iterable[Mark], by: float) -> Sketch:
+    """Enlarge a drawing about the origin, its lines' widths with it. For paths alone."""
+
+    def at(p: Point) -> Point:
+        return (p[0] * by, p[1] * by)
+
+    def pen(p: Pen | None) -> Pen | None:
+        return None if p is None else replace(p, width=p.width * by)
+
+    return tuple(
+        Path(
+            tuple(at(p) for p in m.knots),
+            tuple((at(p), at(q)) for p, q in m.handles),
+            m.closed,
+            pen(m.pen),
+            m.fill,
+        )
+        for m in paths
+        if isinstance(m, Path)
+    )
+
+
 def _path_box(path: Path) -> Box:
     """Box round knots and handles, which always holds the curve."""
     points = list(path.knots) + [p for pair in path.handles for p in pair]

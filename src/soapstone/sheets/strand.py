@@ -30,6 +30,11 @@ class Strand:
         (m - 1,): which part each length belongs to, even for legs, odd for bends.
     radius
         Half the outside diameter in page mm.
+    turned
+        (m,): how far the direction has turned since the A end, in radians.
+    sharp
+        (m - 1,): whether the way on the page turns by more than 60 degrees along this length: a
+        bend seen on edge that doubles back.
     """
 
     seen: Array
@@ -37,6 +42,8 @@ class Strand:
     going: Array
     parts: Array
     radius: float
+    turned: Array
+    sharp: Array
 
 
 def strand(line: Centreline, od: float, view: View, scale: float) -> Strand:
@@ -62,10 +69,16 @@ def strand(line: Centreline, od: float, view: View, scale: float) -> Strand:
             parts += [2 * i + 1] * len(turned)
     points = np.concatenate(nodes)
     along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
+    seen_going = view.project(np.concatenate(going))
+    before, after = seen_going[:-1], seen_going[1:]
+    cosines = np.clip((before * after).sum(axis=1), -1.0, 1.0)
+    flat = np.hypot(before[:, 0], before[:, 1]) * np.hypot(after[:, 0], after[:, 1])
     return Strand(
         seen=view.project(points) * scale,
         along=along * scale,
-        going=view.project(np.concatenate(going)),
+        going=seen_going,
         parts=np.array(parts),
         radius=od / 2 * scale,
+        turned=np.concatenate([[0.0], np.cumsum(np.arccos(cosines))]),
+        sharp=(before[:, :2] * after[:, :2]).sum(axis=1) < 0.5 * flat,
     )

@@ -1,5 +1,7 @@
 """The finished tube from front, top and right, at one scale, with its overall sizes."""
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from soapstone.geometry.measure import bounds
@@ -9,30 +11,45 @@ from soapstone.sheets import palette
 from soapstone.sheets.frame import Frame
 from soapstone.sheets.lettering import CAP_HEIGHT, text_width
 from soapstone.sheets.projection import FRONT, RIGHT, TOP, View
-from soapstone.sheets.sketch import Box, Label, Mark, Pen, Sketch, arrow_head, line
+from soapstone.sheets.sketch import Box, Label, Mark, Pen, Sketch, arrow_head, line, moved, scaled
 from soapstone.sheets.tube_view import Tube
 from soapstone.sheets.words import Numbers
 
 ROOM = Box(18.0, 14.0, 4.0, 3.0)
 """Page mm kept free round each view: left and below for sizes, right and above for air."""
 
+VIEWS = (FRONT, TOP, RIGHT)
+
 _FIGURES = 3.6
 
 
 def three_views(
-    plan: TubePlan, numbers: Numbers, width: float, height: float
-) -> tuple[list[Sketch], Box]:
-    """Draw front, top and right side, each in its own rectangle, which is given with them.
+    plan: TubePlan, numbers: Numbers, width: float, heights: Sequence[float]
+) -> list[tuple[list[Sketch], Box]]:
+    """Draw front, top and right side at several sizes, to choose from.
 
-    The rectangle is `width` mm wide and as tall as need be, at most `height`.
+    For each of `heights`, the greatest first: the three drawings and the rectangle each of them
+    fills, `width` mm wide and as tall as need be, at most that height.
     """
     setup = plan.setup
     low, high = (np.array(corner) for corner in bounds(plan.shape, setup.od))
-    views = (FRONT, TOP, RIGHT)
-    scale = min(_scale(view, high - low, width, height) for view in views)
-    tallest = max(_extent(view, high - low)[1] for view in views) * scale
-    page = Box(0.0, 0.0, width, ROOM.bottom + tallest + ROOM.top)
-    return [_view(plan, view, (low, high), scale, numbers, page) for view in views], page
+    middle, size = (low + high) / 2, high - low
+    scales = [min(_scale(view, size, width, height) for view in VIEWS) for height in heights]
+    tubes = []
+    for view in VIEWS:
+        x, y, _ = view.project(middle) * scales[0]
+        frame = Frame(view, scales[0], -float(x), -float(y))
+        tubes.append(frame.tubes([Tube(plan.shape, setup.od, setup.wall)], 0.25))
+    choices = []
+    for scale in scales:
+        tallest = max(_extent(view, size)[1] for view in VIEWS) * scale
+        page = Box(0.0, 0.0, width, ROOM.bottom + tallest + ROOM.top)
+        views = [
+            _view(scaled(tube, scale / scales[0]), view, size, scale, numbers, page)
+            for tube, view in zip(tubes, VIEWS, strict=True)
+        ]
+        choices.append((views, page))
+    return choices
 
 
 def _scale(view: View, size: Array, width: float, height: float) -> float:
@@ -47,27 +64,20 @@ def _extent(view: View, size: Array) -> tuple[float, float]:
 
 
 def _view(
-    plan: TubePlan,
-    view: View,
-    corners: tuple[Array, Array],
-    scale: float,
-    numbers: Numbers,
-    page: Box,
+    tube: Sketch, view: View, size: Array, scale: float, numbers: Numbers, page: Box
 ) -> Sketch:
-    low, high = corners
-    across, up = _extent(view, high - low)
-    middle = view.project((low + high) / 2) * scale
+    """Put a tube drawn about its middle on its page, with its sizes and its view's name."""
+    across, up = _extent(view, size)
     x = ROOM.left + (page.width - ROOM.left - ROOM.right) / 2
     y = ROOM.bottom + up * scale / 2
-    frame = Frame(view, scale, x - float(middle[0]), y - float(middle[1]))
-    marks: list[Mark] = [*frame.tubes([Tube(plan.shape, plan.setup.od, plan.setup.wall)], 0.25)]
-    box = Box(
-        x - across * scale / 2, y - up * scale / 2, x + across * scale / 2, y + up * scale / 2
+    half_x, half_y = across * scale / 2, up * scale / 2
+    box = Box(x - half_x, y - half_y, x + half_x, y + half_y)
+    return (
+        *moved(tube, x, y),
+        *_size_across(box, numbers.length(across)),
+        *_size_up(box, numbers.length(up, unit=False)),
+        Label(view.name, (x, 1.2), 3.2, palette.STONE, 500),
     )
-    marks += _size_across(box, numbers.length(across))
-    marks += _size_up(box, numbers.length(up, unit=False))
-    marks.append(Label(view.name, (x, 1.2), 3.2, palette.STONE, 500))
-    return tuple(marks)
 
 
 def _size_across(box: Box, text: str) -> Sketch:

@@ -1,6 +1,7 @@
 """The line that a tube's centre draws on the page: straights, and exact curves for its bends."""
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -23,19 +24,25 @@ def trace(s: Strand, first: int, last: int) -> list[Path]:
     A circular arc looked at from afar stays a Bezier curve, its handles along the tube's own
     direction: projection is linear.
     """
-    seen, going = s.seen, s.going
-    knots: list[Point] = [(float(seen[first, 0]), float(seen[first, 1]))]
+    seen, going = s.seen[:, :2].tolist(), s.going[:, :2].tolist()
+    knots: list[Point] = [(seen[first][0], seen[first][1])]
     handles: list[tuple[Point, Point]] = []
     for a, b in _pieces(s, first, last):
-        start, end = knots[-1], (float(seen[b, 0]), float(seen[b, 1]))
+        start, end = knots[-1], (seen[b][0], seen[b][1])
         reach = _reach(s, a, b)
-        one = (start[0] + reach * float(going[a, 0]), start[1] + reach * float(going[a, 1]))
-        two = (end[0] - reach * float(going[b, 0]), end[1] - reach * float(going[b, 1]))
+        one = (start[0] + reach * going[a][0], start[1] + reach * going[a][1])
+        two = (end[0] - reach * going[b][0], end[1] - reach * going[b][1])
         if max(math.dist(start, end), math.dist(start, one), math.dist(two, end)) < DOT:
             continue
         knots.append(end)
         handles.append((one, two))
     return [Path(tuple(knots), tuple(handles))] if handles else []
+
+
+def joined(paths: Sequence[Path]) -> Path:
+    """Join traced paths, each of which begins where the one before ends."""
+    knots = paths[0].knots[:1] + tuple(knot for path in paths for knot in path.knots[1:])
+    return Path(knots, tuple(pair for path in paths for pair in path.handles))
 
 
 def stretched(path: Path, start: float, end: float) -> Path:
@@ -91,43 +98,29 @@ def _pieces(s: Strand, first: int, last: int) -> list[tuple[int, int]]:
 
     Where a bend seen on edge doubles back on the page, a piece of its own keeps the corner round.
     """
+    parts, turned, sharp = s.parts.tolist(), s.turned.tolist(), s.sharp.tolist()
     pieces = []
     a = first
-    while a < last:
-        part = s.parts[a]
-        b = a + 1
-        if part % 2 and _doubles_back(s, a):
+    for b in range(first + 1, last + 1):
+        if (
+            b == last
+            or parts[b] != parts[a]
+            or (
+                parts[a] % 2
+                and (turned[b + 1] - turned[a] > WIDEST_RAD or sharp[b] or sharp[b - 1])
+            )
+        ):
             pieces.append((a, b))
             a = b
-            continue
-        while b < last and s.parts[b] == part:
-            if part % 2 and (_turned(s, a, b + 1) > WIDEST_RAD or _doubles_back(s, b)):
-                break
-            b += 1
-        pieces.append((a, b))
-        a = b
     return pieces
-
-
-def _doubles_back(s: Strand, node: int) -> bool:
-    """Tell whether the way on the page turns sharply between a node and the next."""
-    here, onward = s.going[node, :2], s.going[node + 1, :2]
-    return float(here @ onward) < 0.5 * float(np.linalg.norm(here) * np.linalg.norm(onward))
-
-
-def _turned(s: Strand, a: int, b: int) -> float:
-    """Angle in radians between the directions at two nodes of one bend."""
-    return float(np.arccos(np.clip(s.going[a] @ s.going[b], -1.0, 1.0)))
 
 
 def _reach(s: Strand, a: int, b: int) -> float:
     """Length of a piece's handles in page mm: a third of a straight, 4/3 tan(t/4) R of an arc."""
-    run = float(s.along[b] - s.along[a])
-    angle_rad = _turned(s, a, b)
+    angle_rad = float(s.turned[b] - s.turned[a])
     if s.parts[a] % 2 == 0 or angle_rad < 1e-6:
-        return run / 3
-    chord = float(np.linalg.norm(s.seen[b] - s.seen[a]))
-    radius = chord / (2 * math.sin(angle_rad / 2))
+        return float(s.along[b] - s.along[a]) / 3
+    radius = math.dist(s.seen[a], s.seen[b]) / (2 * math.sin(angle_rad / 2))
     return KAPPA_FULL * math.tan(angle_rad / 4) * radius
 
 

@@ -25,7 +25,7 @@ from soapstone.sheets.words import (
     shortened,
 )
 
-_HEIGHTS = (58.0, 38.0)
+_HEIGHTS = (58.0, 48.0, 40.0)
 
 
 def tube_sheet(contents: PackContents, hands: Hands) -> dict[str, Any]:
@@ -34,7 +34,7 @@ def tube_sheet(contents: PackContents, hands: Hands) -> dict[str, Any]:
     names = [shortened(p.name, 90) or "unnamed" for p in hands.plans]
     findings = own_findings(hands)
     ruler = stick_ruler(plan, numbers, WIDTH)
-    choices = [three_views(plan, numbers, WIDTH / 3, height) for height in _HEIGHTS]
+    choices = three_views(plan, numbers, WIDTH / 3, _HEIGHTS)
     return {
         "kind": "tube",
         "hands": [breakable(name) for name in names],
@@ -127,12 +127,12 @@ def _seams(hands: Hands) -> list[dict[str, Any]]:
     for plan in plans[:1] if alike else plans:
         if plan.seam is not None:
             size = 26.0
-            words = (
-                f"Load with the weld seam at {clock_words(plan.seam.clock)}, seen from the tail."
-            )
+            words = f"weld seam at {clock_words(plan.seam.clock)}"
+            if len(plans) == 1 or alike:
+                words = f"Load with the {words}, seen from the tail."
             found.append(
                 {
-                    "name": breakable(shortened(plan.name, 60))
+                    "name": breakable(shortened(plan.name, 36), 9)
                     if hands.second and not alike
                     else "",
                     "words": words,

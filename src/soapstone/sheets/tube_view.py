@@ -9,9 +9,9 @@ from soapstone.geometry.centreline import Centreline
 from soapstone.sheets import palette
 from soapstone.sheets.hiding import Stretch, painting_order, to_repaint
 from soapstone.sheets.projection import View
-from soapstone.sheets.sketch import Mark, Pen, Sketch, circle
+from soapstone.sheets.sketch import Mark, Path, Pen, Sketch, circle
 from soapstone.sheets.strand import Strand, strand
-from soapstone.sheets.trace import inked, rim, stretched, trace
+from soapstone.sheets.trace import inked, joined, rim, stretched, trace
 
 SPILL = 0.12
 """Page mm that a body is painted into its neighbour."""
@@ -89,20 +89,22 @@ def centre_line(line_: Centreline, view: View, scale: float, pen: Pen) -> Sketch
 def _paint(s: Strand, stretch: Stretch, tube: Tube, edge: float) -> Sketch:
     """Paint one stretch of a tube: far end, outline, body, ends of bends, light, near end."""
     look = tube.look
-    marks: list[Mark] = list(_end_faces(s, stretch, tube, edge, near=False))
-    nodes = range(stretch.first, stretch.last + 1)
-    marks += _stroke(s, nodes, 2 * s.radius + edge, look.outline)
     runs = _runs(s, stretch)
-    for part, run in runs:
+    traced = [trace(s, run.start, run.stop - 1) for _, run in runs]
+    whole = [joined([path for paths in traced for path in paths])] if any(traced) else []
+    nodes = range(stretch.first, stretch.last + 1)
+    marks: list[Mark] = list(_end_faces(s, stretch, tube, edge, near=False))
+    marks += _stroke(s, whole, nodes, 2 * s.radius + edge, look.outline)
+    for (part, run), paths in zip(runs, traced, strict=True):
         colour = look.bend if part % 2 else look.straight
-        marks += _stroke(s, run, 2 * s.radius - edge, colour, _spill(s, run, stretch))
+        marks += _stroke(s, paths, run, 2 * s.radius - edge, colour, _spill(s, run, stretch))
     joints = [run.start for _, run in runs[1:]]
     for node in joints:
         before, after = (look.bend, look.straight)[:: 1 if s.parts[node] % 2 == 0 else -1]
         marks += _joint(s, node, before, after, edge)
     if s.radius > 2 * edge and look.shine:
         start, end = _spill(s, nodes, stretch)
-        marks += _stroke(s, nodes, 0.7 * s.radius, look.shine, (2 * start, 2 * end))
+        marks += _stroke(s, whole, nodes, 0.7 * s.radius, look.shine, (2 * start, 2 * end))
     marks += [inked(rim(s, n, s.radius, half=True), Pen(0.6 * edge, look.outline)) for n in joints]
     marks += _end_faces(s, stretch, tube, edge, near=True)
     return tuple(marks)
@@ -129,10 +131,14 @@ def _spill(s: Strand, run: range, stretch: Stretch) -> tuple[float, float]:
 
 
 def _stroke(
-    s: Strand, nodes: range, width: float, colour: str, spill: tuple[float, float] = (0.0, 0.0)
+    s: Strand,
+    paths: Sequence[Path],
+    nodes: range,
+    width: float,
+    colour: str,
+    spill: tuple[float, float] = (0.0, 0.0),
 ) -> Sketch:
-    """Draw a band along nodes; seen end on it is a disc."""
-    paths = trace(s, nodes.start, nodes.stop - 1)
+    """Draw a band along traced paths; where there is none, the tube is seen end on, as a disc."""
     if not paths:
         middle = s.seen[nodes.start]
         return (circle((float(middle[0]), float(middle[1])), width / 2, fill=colour),)

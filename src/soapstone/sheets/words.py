@@ -100,7 +100,7 @@ def level_words(step: BendStep, first: bool) -> str:
         return "No straight will hold a level: set the roll by the wrap band."
     words = f"Leg {level.leg} {_reads(level)}."
     if level.sharpness < LEVEL_SAYS_LITTLE:
-        words += " It hardly changes with roll, so set the roll by the wrap band."
+        words += " A poor guide here: set the roll by the wrap band."
     return words
 
 

@@ -1,0 +1,100 @@
+"""The tube in the bender: where it lies, how it was rolled, where it goes."""
+
+import math
+
+import numpy as np
+import pytest
+
+from soapstone.geometry.chain import walk
+from soapstone.sheets.machine import SWINGS, stage
+from tests.setups import setup
+from tests.sheets.packs import line, named, planned
+
+BENDERS = [
+    ("horizontal", "left"),
+    ("horizontal", "right"),
+    ("vertical", "up"),
+    ("vertical", "down"),
+]
+LEADS = ["A", "B"]
+
+
+def bent(plane: str, swing: str, lead: str):
+    """Four bends out of plane with grips at both ends, on one kind of bender."""
+    with_setup = setup(springback=0.03, plane=plane, swing=swing, mark_offset=7.0)
+    shape = line([20, 220, 250, 180, 15], [80, 35, 120, 60], [0, 90, -40, 150], 103)
+    return planned([named("tube", shape)], with_setup, lead)[0]
+
+
+@pytest.mark.parametrize("lead", LEADS)
+@pytest.mark.parametrize(("plane", "swing"), BENDERS)
+def test_the_bend_starts_at_the_origin_with_the_tail_along_x(plane, swing, lead):
+    tube = bent(plane, swing, lead)
+    for place in range(len(tube.bends)):
+        here = stage(tube, place, 200.0)
+        way = walk(here.before)
+        tail = way.nodes[-1] if lead == "A" else way.nodes[0]
+        assert tail[1:] == pytest.approx([0.0, 0.0], abs=1e-6)
+        assert 0 < tail[0] <= 200.0 + 1e-6
+        out = way.directions[-1] if lead == "A" else -way.directions[0]
+        assert out == pytest.approx([1.0, 0.0, 0.0], abs=1e-9)
+
+
+@pytest.mark.parametrize("lead", LEADS)
+@pytest.mark.parametrize(("plane", "swing"), BENDERS)
+def test_the_lead_swings_where_the_bender_swings_it(plane, swing, lead):
+    tube = bent(plane, swing, lead)
+    aside = np.array(SWINGS[swing])
+    for place, step in enumerate(tube.bends):
+        way = walk(stage(tube, place, 200.0).after)
+        leg = place + 1 if lead == "A" else len(way.directions) - 2 - place
+        ahead = -way.directions[leg - 1] if lead == "A" else way.directions[leg + 1]
+        loaded = math.radians(step.loaded)
+        wanted = -math.cos(loaded) * np.array([1.0, 0.0, 0.0]) + math.sin(loaded) * aside
+        assert ahead == pytest.approx(wanted, abs=1e-9)
+
+
+@pytest.mark.parametrize("lead", LEADS)
+@pytest.mark.parametrize(("plane", "swing"), BENDERS)
+def test_the_leg_that_the_level_lies_on_has_the_slope_it_must_read(plane, swing, lead):
+    checked = 0
+    tube = bent(plane, swing, lead)
+    for place, step in enumerate(tube.bends):
+        here = stage(tube, place, 200.0)
+        if step.level is None:
+            assert here.level_leg is None
+            continue
+        rise = math.degrees(math.asin(walk(here.before).directions[here.level_leg][2]))
+        assert abs(rise) == pytest.approx(step.level.reads, abs=1e-6)
+        assert {"B": 1, "A": -1, "": 0}[step.level.rises] == (
+            0 if abs(rise) < 0.05 else math.copysign(1, rise)
+        )
+        checked += 1
+    assert checked >= 1
+
+
+@pytest.mark.parametrize("lead", LEADS)
+@pytest.mark.parametrize(("plane", "swing"), BENDERS)
+def test_before_the_roll_the_tube_lies_as_the_last_bend_left_it(plane, swing, lead):
+    """The bend made last lies in the plane of the die, and the roll clockwise leads from there."""
+    tube = bent(plane, swing, lead)
+    for place in range(1, len(tube.bends)):
+        here = stage(tube, place, 200.0)
+        axis = walk(here.unrolled).axes[here.turned]
+        assert axis @ np.array(SWINGS[swing]) == pytest.approx(0.0, abs=1e-9)
+        assert axis[0] == pytest.approx(0.0, abs=1e-9)
+        roll = math.radians(tube.bends[place].roll)
+        # seen from the tail y is to the right and z is up: clockwise takes up to the right
+        y, z = axis[1], axis[2]
+        turned = (
+            y * math.cos(roll) + z * math.sin(roll),
+            -y * math.sin(roll) + z * math.cos(roll),
+        )
+        assert walk(here.before).axes[here.turned][1:] == pytest.approx(turned, abs=1e-9)
+
+
+def test_grips_are_still_on():
+    tube = bent("horizontal", "left", "A")
+    first = walk(stage(tube, 0, 200.0).before)
+    assert first.nodes[0] == pytest.approx([-tube.bends[0].arc_from, 0.0, 0.0])
+    assert tube.cuts[0].offcut > 0
