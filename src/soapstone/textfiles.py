@@ -186,7 +186,9 @@ def write_whole(path: Path, content: bytes) -> None:
     InputError
         The file cannot be written there; what stood there before is untouched.
     """
-    beside = path.with_name(f".{path.name}.part")
+    if not path.name or path.is_dir():
+        raise refuse_file(path, "expected the name of a file to write, this is a directory")
+    beside = path.with_name(f".{path.name[:80]}.part")
     try:
         with beside.open("wb") as stream:
             stream.write(content)

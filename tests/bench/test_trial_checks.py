@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from soapstone.bench.calibrate import fit, prior_for, weak_prior
-from soapstone.bench.trial_checks import doubts, lot_change, lot_changes, outliers
+from soapstone.bench.trial_checks import doubts, learn, lot_change, outliers, since_last_change
 from soapstone.bench.trials_csv import Trials, read_trials
 from soapstone.errors import InputError
 
@@ -48,9 +48,29 @@ def test_lots_of_a_file_are_compared_in_order() -> None:
     dials = np.concatenate([readings(1), readings(2), readings(3, 0.05)])
     lots = ("A",) * 7 + ("B",) * 7 + ("C",) * 7
     trials = Trials(tuple(dials), tuple(np.tile(ANGLES, 3)), lots, tuple(range(21)), "t.csv")
-    found = lot_changes(trials, weak_prior())
+    kept, found = since_last_change(trials, weak_prior())
     assert [finding.where for finding in found] == ["t.csv, lot C"]
+    assert kept.lots == ("C",) * 7
     assert "1.8°" in found[0].what or "1.7°" in found[0].what or "1.9°" in found[0].what
+
+
+def test_lots_alike_since_a_change_are_kept_together() -> None:
+    """Two lots after the change say more than one; a lot whose name is part of another's is no."""
+    dials = np.concatenate([readings(1), readings(2, 0.05), readings(3, 0.05)])
+    lots = ("12",) * 7 + ("11",) * 7 + ("1",) * 7
+    trials = Trials(tuple(dials), tuple(np.tile(ANGLES, 3)), lots, (), "t")
+    calibration, found = learn(trials, weak_prior())
+    assert calibration.trials == 14
+    assert calibration.springback == pytest.approx(0.05, abs=0.005)
+    assert [finding.where for finding in found] == ["t, lot 11"]
+
+
+def test_a_newest_lot_without_a_name_counts_as_a_lot() -> None:
+    dials = np.concatenate([readings(1), readings(3, 0.06)])
+    trials = Trials(tuple(dials), tuple(np.tile(ANGLES, 2)), ("A",) * 7 + ("",) * 7, (), "t")
+    kept, found = since_last_change(trials, weak_prior())
+    assert kept.lots == ("",) * 7
+    assert len(found) == 1
 
 
 @pytest.mark.parametrize(
@@ -104,7 +124,7 @@ def test_lots_and_rows_are_kept(tmp_path: Path) -> None:
     trials = read_trials(written(tmp_path, "dial,angle,lot\n31,30,A\n\n62,60,B\n93,90,A\n"))
     assert trials.lots == ("A", "B", "A")
     assert trials.rows == (2, 4, 5)
-    assert trials.of_lot("A").dials == (31.0, 93.0)
+    assert trials.of_lots(["A"]).dials == (31.0, 93.0)
 
 
 def test_all_faults_stand_on_one_line(tmp_path: Path) -> None:

@@ -2,6 +2,9 @@
 
 import json
 import shutil
+import subprocess
+import sys
+from fractions import Fraction
 from importlib.resources import files
 
 import pytest
@@ -262,3 +265,91 @@ def test_findings_of_a_job_in_inches_are_in_inches(tmp_path):
     assert any('1.250" tube, and this one is 1.500"' in text for text in words)
     assert any('1/2" missing' in text for text in words), "the clamp's 2 1/2 less the 2 there"
     assert any('the longest stick is 36"' in text for text in words)
+
+
+def test_a_reader_that_has_enough_is_no_fault(arch):
+    """`soapstone plan JOB | head -1` ends quietly, and not as a plan that fails its check."""
+    command = [sys.executable, "-c", "from soapstone.cli import main; main()", "plan", str(arch)]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as child:
+        child.stdout.close()
+        assert child.wait() == 0
+        assert child.stderr.read() == b""
+
+
+def test_the_sheet_says_in_json_what_cannot_be_made(arch):
+    arch.write_text(arch.read_text().replace("[350, -780, 420]", "[350, -780, 9]"))
+    done = soapstone("sheet", arch, "-o", arch.with_suffix(".pdf"), "--json")
+    assert done.code == 1
+    assert "missing" in done.json["tubes"][0]["problems"][0]["what"]
+
+
+def test_text_json_and_sheet_agree_on_the_marks(tmp_path):
+    """A job in inches on a bench in mm is marked out in inches, everywhere alike."""
+    bench = tmp_path / "bench.toml"
+    soapstone("new", bench, "--bench")
+    job = tmp_path / "job.toml"
+    job.write_text(
+        'units = "in"\nbench = "bench.toml"\n[[tube]]\nname = "a"\ntubing = "304 38.1x1.65"\n'
+        'die = "38.1 on 115"\npoints = [[0, 0, 0], [20.03, 0, 0], [20.03, 30, 0]]\n'
+    )
+    bend = soapstone("plan", job, "--json").json["tubes"][0]["bends"][0]
+    sixteenths = bend["stock_mark"] / 25.4 * 16
+    assert sixteenths == pytest.approx(round(sixteenths), abs=1e-6)
+    whole, rest = divmod(round(sixteenths), 16)
+    written = f"{whole} {Fraction(rest, 16)}" if rest else f"{whole}"
+    assert written in soapstone("plan", job).out
+
+
+def test_an_inline_die_does_not_take_over_trial_bends_by_its_name(arch):
+    text = arch.read_text().replace(
+        'die = "38 on 115"', 'die = { name = "38 on 115", clr = 200, od = 38.1 }', 1
+    )
+    arch.write_text(text)
+    tubes = {tube["name"]: tube for tube in soapstone("plan", arch, "--json").json["tubes"]}
+    own, benchs = tubes["starboard leg"]["bends"][0], tubes["cross tube"]["bends"][0]
+    assert own["dial_high"] - own["dial_low"] > 2 * (benchs["dial_high"] - benchs["dial_low"])
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("convert", "JOB", "JOB"),
+        ("convert", "JOB", "x.toml", "--as", "legs"),
+        ("calibrate", "CSV", "--bench", "BENCH"),
+        ("trial", "--bench", "BENCH", "--die", "38 on 115", "--tubing", "316 25.4x1.65"),
+        ("sheet", "JOB", "-o", "."),
+    ],
+)
+def test_what_cannot_be_meant_is_refused(arch, arguments):
+    places = {
+        "JOB": arch,
+        "BENCH": arch.parent / "bench.toml",
+        "CSV": arch.parent / "trials-38.csv",
+    }
+    before = arch.read_bytes()
+    refused = soapstone(*(places.get(word, word) for word in arguments))
+    assert is_clean(refused)
+    assert refused.code == 2
+    assert arch.read_bytes() == before
+
+
+def test_a_straight_tube_without_a_die_goes_through_csv(tmp_path):
+    job, table, back = tmp_path / "a.toml", tmp_path / "a.csv", tmp_path / "b.toml"
+    job.write_text(
+        'units = "mm"\n[[tube]]\nname = "rail"\ntubing = "E355 44.5x2.5"\n'
+        "points = [[0, 0, 0], [500, 0, 0]]\n"
+    )
+    assert soapstone("convert", job, table).code == 0
+    assert soapstone("convert", table, back).code == 0
+    assert soapstone("plan", back).code == 0
+
+
+def test_wide_bends_are_written_by_legs_and_not_as_corners(tmp_path):
+    job, table = tmp_path / "a.toml", tmp_path / "a.csv"
+    job.write_text(
+        'units = "mm"\n[[tube]]\nname = "hook"\ntubing = "304 38.1x1.65"\ndie = "38.1 on 115"\n'
+        "bends = { legs = [200, 200], angles = [200] }\n"
+    )
+    assert soapstone("convert", job, table).code == 0
+    assert "angle" in table.read_text().splitlines()[0]
+    assert soapstone("convert", job, table, "--as", "corners").code == 2

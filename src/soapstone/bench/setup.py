@@ -4,12 +4,12 @@ import math
 from dataclasses import dataclass
 
 from soapstone.bench.belief import Prior
-from soapstone.bench.calibrate import Calibration, fit, prior_for
+from soapstone.bench.calibrate import Calibration, prior_for
 from soapstone.bench.model import Bench, Die, Tubing
-from soapstone.bench.trial_checks import doubts, lot_changes, outliers
+from soapstone.bench.trial_checks import learn
 from soapstone.bench.trials_csv import Trials
 from soapstone.findings import Finding
-from soapstone.quantities import Tape
+from soapstone.quantities import Tape, Units, usual_tape
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,16 +58,20 @@ class Setup:
         return math.pi * self.wall * (self.od - self.wall)
 
 
-def trials_for(bench: Bench, die: str, tubing: str) -> Trials:
-    """Give all trial bends of a die and a tubing, by their names, oldest first."""
+def trials_for(bench: Bench, die: Die, tubing: Tubing) -> Trials:
+    """Give all trial bends of a die and a tubing of the bench: by date, else as in its file.
+
+    A die or tubing written in a job has none, whatever its name.
+    """
+    known = die in bench.dies and tubing in bench.tubings
+    trials = [t for t in bench.trials if known and (t.die, t.tubing) == (die.name, tubing.name)]
     rows = [
         (dial, angle, trial.lot)
-        for trial in bench.trials
-        if trial.die == die and trial.tubing == tubing
+        for trial in sorted(trials, key=lambda trial: trial.date)
         for dial, angle in trial.bends or ()
     ]
     dials, angles, lots = zip(*rows, strict=True) if rows else ((), (), ())
-    return Trials(dials, angles, lots, tuple(range(1, len(rows) + 1)), f"{tubing} on {die}")
+    return Trials(dials, angles, lots, (), f"{tubing.name} on {die.name}")
 
 
 def prior_of(bench: Bench, die: Die, tubing: Tubing) -> Prior:
@@ -83,23 +87,12 @@ def prior_of(bench: Bench, die: Die, tubing: Tubing) -> Prior:
 
 
 def calibration_for(bench: Bench, die: Die, tubing: Tubing) -> tuple[Calibration, list[Finding]]:
-    """Learn the dial from all there is, and say what is doubtful about it.
-
-    When the newest lot bends otherwise than the lots before it, its own bends alone count.
-    """
-    trials, prior = trials_for(bench, die.name, tubing.name), prior_of(bench, die, tubing)
-    changed = lot_changes(trials, prior)
-    newest = trials.lots[-1] if trials.lots else ""
-    kept = trials
-    if any(f"lot {newest}" in finding.where for finding in changed):
-        kept = trials.of_lot(newest)
-    calibration = fit(kept.dials, kept.angles, prior)
-    odd = outliers(kept.dials, kept.angles, prior, kept.rows, trials.source)
-    return calibration, [*changed, *odd, *doubts(calibration, kept.angles, trials.source)]
+    """Learn the dial from the bench's trial bends on top of its prior; say what is doubtful."""
+    return learn(trials_for(bench, die, tubing), prior_of(bench, die, tubing))
 
 
-def setup_for(bench: Bench, die: Die, tubing: Tubing) -> Setup:
-    """Bring bender, die and tubing together."""
+def setup_for(bench: Bench, die: Die, tubing: Tubing, units: Units) -> Setup:
+    """Bring bender, die and tubing together for a job in `units`."""
     bender = bench.bender
     calibration, doubtful = calibration_for(bench, die, tubing)
     return Setup(
@@ -121,8 +114,13 @@ def setup_for(bench: Bench, die: Die, tubing: Tubing) -> Setup:
         swing=bender.swing,
         stroke=bender.stroke,
         max_angle=bender.max_angle,
-        tape=bench.tape,
+        tape=tape_for(bench, units),
         dial_step=bench.dial_step,
         tolerance=bench.tolerance,
         doubts=tuple(doubtful),
     )
+
+
+def tape_for(bench: Bench, units: Units) -> Tape:
+    """Give the tape a job is marked out with: the bench's, or the usual one of the job's units."""
+    return bench.tape if bench.tape.units == units else usual_tape(units)

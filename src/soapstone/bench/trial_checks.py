@@ -102,26 +102,37 @@ def lot_change(
         where,
         f"springs back {abs(shift):.1f}° {'more' if shift > 0 else 'less'} at 90° than the lots "
         f"before (were it the same, so much would come by chance once in {rarely})",
-        "calibrate this lot by its own trial bends",
+        "only bends since then count; make more of this lot",
     )
 
 
-def lot_changes(trials: Trials, prior: Prior) -> list[Finding]:
-    """Test each lot, in the order in which lots first appear, against all the lots before it."""
-    found = []
+def since_last_change(trials: Trials, prior: Prior) -> tuple[Trials, list[Finding]]:
+    """Keep the bends that speak of the newest lot, and tell of every lot that bent otherwise.
+
+    Lots are taken in the order in which they first appear. Each is held against the lots since
+    the last change; while it agrees it joins them, and where it does not only it is kept.
+    """
     lots = list(dict.fromkeys(trials.lots))
-    for number, lot in enumerate(lots[1:], 1):
-        before = [trials.of_lot(earlier) for earlier in lots[:number]]
-        older = fit(
-            np.concatenate([part.arrays[0] for part in before]),
-            np.concatenate([part.arrays[1] for part in before]),
-            prior,
-        )
-        newer = trials.of_lot(lot)
+    alike: list[str] = lots[:1]
+    found = []
+    for lot in lots[1:]:
+        before = trials.of_lots(alike)
+        older = fit(before.dials, before.angles, prior)
+        newer = trials.of_lots([lot])
         name = f"lot {lot}" if lot else "bends without a lot"
         finding = lot_change(older, *newer.arrays, f"{trials.source}, {name}".lstrip(", "))
-        found += [finding] if finding else []
-    return found
+        if finding:
+            found.append(finding)
+        alike = [lot] if finding else [*alike, lot]
+    return trials.of_lots(alike), found
+
+
+def learn(trials: Trials, prior: Prior) -> tuple[Calibration, list[Finding]]:
+    """Fit the trial bends that speak of the newest lot, and say what is doubtful about it all."""
+    kept, changed = since_last_change(trials, prior)
+    calibration = fit(kept.dials, kept.angles, prior)
+    odd = outliers(kept.dials, kept.angles, prior, kept.rows, trials.source)
+    return calibration, [*changed, *odd, *doubts(calibration, kept.angles, trials.source)]
 
 
 def doubts(calibration: Calibration, angles: Sequence[float] | Array, where: str) -> list[Finding]:

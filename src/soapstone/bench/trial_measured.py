@@ -23,6 +23,7 @@ from soapstone.bench.calibrate import Calibration
 from soapstone.errors import InputError
 from soapstone.findings import Finding
 from soapstone.geometry.vectors import Array
+from soapstone.quantities import Units
 
 TAPE_SD = 0.5  # mm; a tape read to half a millimetre, hook and eye included
 ANGLE_SD = 0.15  # degrees; a digital protractor on short straights
@@ -76,12 +77,18 @@ class LearnedDie:
     clr_free_sd: float
     problems: tuple[Finding, ...]
 
-    def bench_lines(self) -> tuple[str, ...]:
+    def bench_lines(self, units: Units = "mm") -> tuple[str, ...]:
         """Give the lines that go into the die's table of the bench file, with their doubt."""
+        unit, decimals = (25.4, 3) if units == "in" else (1.0, 1)
+
+        def line(key: str, mm: float, sd: float) -> str:
+            value, doubt = mm / unit, 2 * sd / unit
+            return f'{key} = "{value:.{decimals}f} {units}"  # +- {doubt:.{decimals}f}'
+
         return (
-            f'clr = "{self.clr:.1f} mm"          # +- {2 * self.clr_sd:.1f}',
-            f'mark_offset = "{self.mark_offset:.1f} mm"  # +- {2 * self.mark_offset_sd:.1f}',
-            f"stretch = {self.stretch:.4f}          # +- {2 * self.stretch_sd:.4f}",
+            line("clr", self.clr, self.clr_sd),
+            line("mark_offset", self.mark_offset, self.mark_offset_sd),
+            f"stretch = {self.stretch:.4f}  # +- {2 * self.stretch_sd:.4f}",
         )
 
 
@@ -196,7 +203,7 @@ def _reject(piece: MeasuredPiece, where: str) -> None:
             msg = f"{where}, {entry.name}: expected a number of {unit} above 0, found {value:g}"
             raise InputError(msg)
     if piece.mark >= piece.stock:
-        msg = f"{where}, mark: expected less than the stock's {piece.stock:g} mm"
+        msg = f"{where}, mark: expected less than the stock's length"
         raise InputError(f"{msg}, found {piece.mark:g}")
     for name, (_, _, least, most) in _READINGS.items():
         if getattr(piece, name) is not None and not least <= piece.angle <= most:

@@ -1,5 +1,6 @@
 """Trial bends from a table: a row for each bend, its columns dial and angle, in degrees."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -18,7 +19,8 @@ COLUMNS = ("dial", "angle")
 class Trials:
     """Trial bends: dial reading, angle measured after release, lot of tubing, row in the file.
 
-    All four have one entry a bend. `source` is the file's name; a lot is "" where none is given.
+    Each has one entry a bend; `rows` is empty where they stand in no table of their own. `source`
+    names where they come from; a lot is empty where none is given.
     """
 
     dials: tuple[float, ...]
@@ -36,15 +38,15 @@ class Trials:
         """Dials and angles as arrays, (trials,)."""
         return np.array(self.dials, dtype=float), np.array(self.angles, dtype=float)
 
-    def of_lot(self, lot: str) -> "Trials":
-        """Keep the bends of one lot."""
-        kept = [index for index, own in enumerate(self.lots) if own == lot]
+    def of_lots(self, lots: Sequence[str]) -> "Trials":
+        """Keep the bends of some lots."""
+        kept = [index for index, own in enumerate(self.lots) if own in lots]
         return replace(
             self,
             dials=tuple(self.dials[index] for index in kept),
             angles=tuple(self.angles[index] for index in kept),
             lots=tuple(self.lots[index] for index in kept),
-            rows=tuple(self.rows[index] for index in kept),
+            rows=tuple(self.rows[index] for index in kept) if self.rows else (),
         )
 
 

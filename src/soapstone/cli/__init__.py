@@ -1,24 +1,33 @@
 """The command line: one file a command, options and one call each."""
 
+import io
 import os
 import sys
 from collections.abc import Sequence
 
+STOPPED = 130
+"""The exit code of a command that its user interrupted, as shells have it."""
+
 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run a command and leave with its exit code: 0 sound, 1 fails a check, 2 wrong input."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):  # names may hold what the terminal's own cannot
+            stream.reconfigure(encoding="utf-8", errors="replace")
     sys.exit(run(sys.argv[1:] if arguments is None else arguments))
 
 
 def run(arguments: Sequence[str]) -> int:
     """Run a command; whatever goes wrong ends in one line on stderr and never in a traceback."""
-    from soapstone.cli.app import app
-
     try:
+        from soapstone.cli.app import app_for
+
+        app = app_for(arguments)
         code = app(
             list(arguments), exit_on_error=False, print_error=False, result_action="return_value"
         )
-        sys.stdout.flush()
+        if sys.stdout is not None:
+            sys.stdout.flush()
     except BrokenPipeError:  # the reader had enough, such as head
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
@@ -26,8 +35,9 @@ def run(arguments: Sequence[str]) -> int:
         if os.environ.get("SOAPSTONE_DEBUG"):
             raise
         line = " ".join(_in_words(fault).split())
-        sys.stderr.write(f"soapstone: {line}\n".encode("utf-8", "replace").decode("utf-8"))
-        return 2
+        if sys.stderr is not None:
+            sys.stderr.write(f"soapstone: {line}\n".encode("utf-8", "replace").decode("utf-8"))
+        return STOPPED if isinstance(fault, KeyboardInterrupt) else 2
     return code if isinstance(code, int) else 0
 
 
@@ -45,5 +55,4 @@ def _in_words(fault: BaseException) -> str:
         return "stopped"
     if isinstance(fault, OSError) and fault.strerror:
         return f"{fault.filename}: {fault.strerror}" if fault.filename else fault.strerror
-    kind = type(fault).__name__
-    return f"soapstone itself failed ({kind}: {fault}); nothing of yours was changed"
+    return f"soapstone itself failed ({type(fault).__name__}: {fault})"

@@ -1,5 +1,7 @@
 """The table of commands. Each is imported only when it is used, so that help comes at once."""
 
+from collections.abc import Sequence
+
 from cyclopts import App, Parameter
 
 from soapstone import __version__
@@ -16,12 +18,20 @@ COMMANDS = {
     "schema": "Print the JSON Schema of the job or the bench file.",
 }
 
-app = App(
-    name="soapstone",
-    help="Bent round tube that fits: from where it must go to marks, dial stops and sheets.",
-    version=__version__,
-    default_parameter=Parameter(negative=()),
-    help_format="plaintext",
-)
-for _name, _help in COMMANDS.items():
-    app.command(f"soapstone.cli.{_name}:command", name=_name, help=_help)
+
+def app_for(arguments: Sequence[str]) -> App:
+    """Make the table of commands: the one asked for has its whole help, the others a line."""
+    app = App(
+        name="soapstone",
+        help="Bent round tube that fits: from where it must go to marks, dial stops and sheets.",
+        version=__version__,
+        default_parameter=Parameter(negative=()),
+        help_format="plaintext",
+    )
+    for name, line in COMMANDS.items():
+        place = f"soapstone.cli.{name}:command"
+        if arguments and arguments[0] == name:
+            app.command(place, name=name)
+        else:
+            app.command(place, name=name, help=line)
+    return app

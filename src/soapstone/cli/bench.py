@@ -6,12 +6,11 @@ from rich.console import Console
 
 from soapstone.cli.output import Json, emit, escape, say_findings, table
 from soapstone.flow.showing import Pairing, ShownBench, length_writer, show_bench
+from soapstone.quantities import format_length
 
 
 def command(file: Path | None = None, /, *, json: Json = False) -> int:
     """Show what the shop owns, how well each dial is known, and what is doubtful.
-
-    Leaves with 1 when something on the bench must be mended before it is used.
 
     Parameters
     ----------
@@ -20,7 +19,7 @@ def command(file: Path | None = None, /, *, json: Json = False) -> int:
     """
     shown = show_bench(file)
     emit(shown.as_json, lambda where: _show(where, shown), json)
-    return 0 if shown.sound else 1
+    return 0
 
 
 def _show(where: Console, shown: ShownBench) -> None:
@@ -40,7 +39,13 @@ def _show(where: Console, shown: ShownBench) -> None:
     die_columns = ("die", "for tube", "CLR", "clamp", "follower", "mark offset")
     where.print(table("", die_columns, dies))
     tubes = [
-        (t.name, say(t.od), say(t.wall), t.material, ", ".join(say(stick) for stick in t.sticks))
+        (
+            t.name,
+            say(t.od),
+            say(t.wall),
+            t.material,
+            ", ".join(format_length(stick, bench.units) for stick in t.sticks),
+        )
         for t in bench.tubings
     ]
     where.print(table("", ("tubing", "OD", "wall", "material", "sticks"), tubes))

@@ -38,7 +38,7 @@ def _show(where: Console, learnt: Learnt) -> None:
     fitted = learnt.calibration
     where.print(
         f"springback {fitted.springback * 100:.2f} %   dial zero {fitted.dial_zero:+.2f}°   "
-        f"scatter {fitted.sigma:.2f}°   from {fitted.trials} trial bends"
+        f"scatter {fitted.sigma:.2f}°   trial bends: {fitted.trials}"
     )
     rows = [
         (

@@ -12,7 +12,7 @@ from soapstone.flow.demonstrating import Demo, demo
 def command(folder: Path = Path("stern-arch"), /, *, json: Json = False) -> int:
     """Write the demo job and its bench into a folder, plan it, and print its shop pack.
 
-    Files of yours in that folder are never overwritten by others.
+    Files there that you have changed are left alone; the pack is printed anew.
 
     Parameters
     ----------

@@ -1,6 +1,7 @@
 """How commands speak: one JSON object for scripts, calm tables for people."""
 
 import datetime
+import io
 import json
 import math
 import sys
@@ -18,11 +19,24 @@ Json: TypeAlias = Annotated[bool, Parameter(name="--json", help="Print one JSON 
 _MARK = {"stop": "[bold red]STOP[/]", "warn": "[yellow]note well[/]", "note": "[dim]note[/]"}
 
 
+class _Console(Console):
+    """A console that leaves a closed pipe to the caller; rich itself would leave with 1."""
+
+    def on_broken_pipe(self) -> None:
+        raise BrokenPipeError
+
+
 def console(*, error: bool = False) -> Console:
     """Give a console on stdout or stderr; without a terminal lines keep their full length."""
-    stream = sys.stderr if error else sys.stdout
-    width = None if stream.isatty() else 160
-    return Console(file=stream, width=width, highlight=False, soft_wrap=not stream.isatty())
+    stream = (sys.stderr if error else sys.stdout) or io.StringIO()
+    on_screen = stream.isatty()
+    return _Console(
+        file=stream,
+        width=None if on_screen else 160,
+        soft_wrap=not on_screen,
+        highlight=False,
+        emoji=False,
+    )
 
 
 def emit(
@@ -30,7 +44,9 @@ def emit(
 ) -> None:
     """Print the JSON object or, for people, what `show` writes."""
     if as_json:
-        sys.stdout.write(json.dumps(_plain(payload()), ensure_ascii=False) + "\n")
+        text = json.dumps(_plain(payload()), ensure_ascii=False)
+        if sys.stdout is not None:
+            sys.stdout.write(text + "\n")
     else:
         show(console())
 
@@ -57,7 +73,9 @@ def table(title: str, columns: Sequence[str], rows: Iterable[Sequence[str]]) -> 
         title=title or None, title_justify="left", title_style="bold", box=None, pad_edge=False
     )
     for i, name in enumerate(columns):
-        made.add_column(name, justify="left" if i == 0 else "right", header_style="dim")
+        made.add_column(
+            name, justify="left" if i == 0 else "right", header_style="dim", overflow="fold"
+        )
     for row in rows:
         made.add_row(*(escape(cell) for cell in row))
     return made

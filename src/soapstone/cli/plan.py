@@ -47,7 +47,7 @@ def show(where: Console, planned: JobPlan) -> None:
 
 
 def _show_tube(where: Console, tube: TubePlan, planned: JobPlan) -> None:
-    units, tape = planned.job.units, planned.bench.tape
+    units, tape = planned.job.units, tube.setup.tape
 
     def length(mm: float) -> str:
         return format_length(mm, units, tape)
@@ -55,9 +55,10 @@ def _show_tube(where: Console, tube: TubePlan, planned: JobPlan) -> None:
     image = f"  mirror image of {escape(tube.of)}" if tube.of else ""
     where.print(f"[bold]{escape(tube.name)}[/]{image}")
     setup = tube.setup
+    die = f", die {escape(setup.die)}" if tube.bends else ""
     where.print(
-        f"{escape(setup.tubing)}, die {escape(setup.die)}: cut the stock to "
-        f"[bold]{length(tube.stock)}[/], {format_mass(tube.mass, units)}"
+        f"{escape(setup.tubing)}{die}: cut the stock to "
+        f"[bold]{length(tube.stock_tape)}[/]; the part weighs {format_mass(tube.mass, units)}"
     )
     if tube.seam:
         where.print(f"load with the seam at {clock_words(tube.seam.clock)}, seen from the tail")
@@ -68,7 +69,7 @@ def _show_tube(where: Console, tube: TubePlan, planned: JobPlan) -> None:
     for cut in tube.cuts:
         if cut.offcut > 0:
             where.print(
-                f"cut the {cut.end} end at {length(cut.mark)}: {length(cut.offcut)} falls off"
+                f"cut the {cut.end} end at {length(cut.stock_mark)}: {length(cut.offcut)} falls off"
             )
 
 
@@ -76,9 +77,10 @@ def _row(bend: BendStep, length: Say) -> tuple[str, ...]:
     return (
         str(bend.n),
         bend.lead,
-        length(bend.mark),
+        length(bend.stock_mark),
         _roll(bend.roll),
-        f"{bend.dial_stop:g}°" + (f" (first {bend.first_stop:.1f}°)" if bend.first_stop else ""),
+        f"{bend.dial_stop:g}°"
+        + ("" if bend.first_stop is None else f" (first {bend.first_stop:g}°)"),
         ", ".join(f"{stroke:.1f}°" for stroke in bend.strokes),
         level_short(bend.level),
         format_angle(bend.angle),
@@ -87,3 +89,7 @@ def _row(bend: BendStep, length: Say) -> tuple[str, ...]:
 
 def _roll(roll: float) -> str:
     return "none" if is_still(roll) else f"{roll_title(roll)} {roll_way(roll)}"
+
+
+def _first(stop: float | None) -> str:
+    return "" if stop is None else f" (first {stop:g}°)"

@@ -47,4 +47,5 @@ def command(
     if not json:
         for tube in planned.tubes:
             say_findings(console(), tube.problems)
+        say_findings(console(), planned.findings)
     return 0 if planned.sound else 1

@@ -82,6 +82,6 @@ def _show(where: Console, tried: Trying) -> None:
             where.print(f"{number:>2}  {escape(step)}")
         return
     where.print("For the die's table in the bench file:")
-    for line in tried.learnt.bench_lines():
+    for line in tried.learnt.bench_lines(tried.units):
         where.print(f"    {escape(line)}")
     say_findings(where, tried.learnt.problems)

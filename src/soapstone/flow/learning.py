@@ -5,9 +5,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from soapstone.bench.calibrate import Calibration, fit, weak_prior
+from soapstone.bench.calibrate import Calibration, weak_prior
 from soapstone.bench.setup import prior_of
-from soapstone.bench.trial_checks import doubts, lot_changes, outliers
+from soapstone.bench.trial_checks import learn
 from soapstone.bench.trials_csv import read_trials
 from soapstone.errors import InputError
 from soapstone.findings import Finding
@@ -47,18 +47,13 @@ def calibrate(
     """Learn from a CSV file of trial bends, on top of what a bench says of a die and tubing."""
     trials = read_trials(data)
     prior = weak_prior()
-    if die or tubing:
+    if die or tubing or bench_path:
         if not (die and tubing):
-            raise InputError("calibrate: --die and --tubing: expected both or neither")
+            raise InputError("--die and --tubing: expected both, for what a bench knows already")
         bench = bench_at(bench_path)
         prior = prior_of(bench, bench.die(die), bench.tubing(tubing))
-    learnt = fit(trials.dials, trials.angles, prior)
-    findings = (
-        *lot_changes(trials, prior),
-        *outliers(trials.dials, trials.angles, prior, trials.rows, trials.source),
-        *doubts(learnt, trials.angles, trials.source),
-    )
-    return Learnt(learnt, tuple(at), findings)
+    learnt, findings = learn(trials, prior)
+    return Learnt(learnt, tuple(at), tuple(findings))
 
 
 def angles_from(text: str, key: str = "--at") -> tuple[float, ...]:

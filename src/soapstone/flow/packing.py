@@ -4,7 +4,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from soapstone.bench.setup import tape_for
 from soapstone.flow.planning import JobPlan, wall_json
+from soapstone.plan.as_json import problems_json
 from soapstone.plan.distances import check_distances
 from soapstone.plan.model import TubePlan, Unplanned
 from soapstone.quantities import Units, format_size
@@ -19,18 +21,27 @@ class Pack:
 
     file: Path
     pages: int
-    sound: bool
+    plan: JobPlan
 
     def as_json(self) -> dict[str, Any]:
-        """Give file and pages as a JSON object."""
-        return {"file": str(self.file), "pages": self.pages, "sound": self.sound}
+        """Give file and pages, and what is wrong with which tube, as a JSON object."""
+        return {
+            "file": str(self.file),
+            "pages": self.pages,
+            "tubes": [
+                {"name": tube.name, "problems": problems_json(tube.problems)}
+                for tube in self.plan.tubes
+            ],
+            "findings": problems_json(self.plan.findings),
+            "sound": self.plan.sound,
+        }
 
 
 def write_pack(planned: JobPlan, file: Path, paper: Paper | None, date: str) -> Pack:
     """Print a planned job as a PDF. `date` is printed as given; no paper: the usual one."""
     pdf = make_pack(pack_contents(planned, paper, date))
     write_whole(file, pdf)
-    return Pack(file.absolute(), page_count(pdf), planned.sound)
+    return Pack(file.absolute(), page_count(pdf), planned)
 
 
 def pack_contents(planned: JobPlan, paper: Paper | None, date: str) -> PackContents:
@@ -45,7 +56,7 @@ def pack_contents(planned: JobPlan, paper: Paper | None, date: str) -> PackConte
     return PackContents(
         job=job.name or (job.path.stem if job.path else "job"),
         units=job.units,
-        tape=bench.tape,
+        tape=tape_for(bench, job.units),
         dial_step=bench.dial_step,
         paper=paper or ("Letter" if job.units == "in" else "A4"),
         bender=bench.bender.name,
@@ -67,7 +78,7 @@ def _dial_words(tube: TubePlan) -> str:
     springback = f"Springback {learnt.springback * 100:.1f} %, dial zero {learnt.dial_zero:+.1f}°"
     if not learnt.trials:
         return f"{springback}: no trial bends yet, so stop early, release and measure."
-    return f"{springback}, from {learnt.trials} trial bends."
+    return f"{springback}; trial bends: {learnt.trials}."
 
 
 def _wall_words(tube: TubePlan, units: Units) -> str:

@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import Any
 
 from soapstone.bench.model import Bench
-from soapstone.bench.setup import Setup
 from soapstone.check.wall import wall_change, wall_findings
 from soapstone.findings import Finding, Say, stops
 from soapstone.job.files import bench_of, read_job
@@ -15,7 +14,7 @@ from soapstone.job.model import Job
 from soapstone.plan.as_json import problems_json, tube_json
 from soapstone.plan.model import TubePlan, Unplanned
 from soapstone.plan.tubes import plan_tubes
-from soapstone.quantities import Units, format_length, format_size, parse_tape
+from soapstone.quantities import format_fine, format_size
 from soapstone.shape.resolve import resolve
 
 
@@ -63,28 +62,13 @@ def plan_job(path: Path | str) -> JobPlan:
 
 def plan(job: Job, bench: Bench) -> JobPlan:
     """Plan every tube of a job on a bench."""
-    say = length_writer(job.units)
-    shaped = resolve(job, bench, say)
+    say = partial(format_fine, units=job.units)
+    shaped = resolve(job, bench)
     setups = [setup for _, setup in shaped]
     planned = plan_tubes([shape for shape, _ in shaped], setups, say)
     size = partial(format_size, units=job.units)
     checked = tuple(_with_wall(tube, size) for tube in planned)
-    return JobPlan(job, bench, checked, tuple(_about_all(job, setups)))
-
-
-FINE = {"mm": parse_tape("0.1 mm"), "in": parse_tape("1/32 in")}
-"""How finely findings write lengths; what is less is written as a size."""
-
-
-def length_writer(units: Units) -> Say:
-    """Write lengths in the job's units, a length in inches by its fraction."""
-
-    def say(length: float) -> str:
-        if abs(length) < FINE[units].step_mm:
-            return format_size(length, units)
-        return format_length(length, units, FINE[units])
-
-    return say
+    return JobPlan(job, bench, checked, tuple(_about_all(job, checked)))
 
 
 def _with_wall(tube: TubePlan | Unplanned, size: Say) -> TubePlan | Unplanned:
@@ -96,12 +80,19 @@ def _with_wall(tube: TubePlan | Unplanned, size: Say) -> TubePlan | Unplanned:
     return replace(tube, problems=(*tube.problems, *found))
 
 
-def _about_all(job: Job, setups: Sequence[Setup]) -> list[Finding]:
-    """What holds for the whole job: doubtful calibrations, keep-outs that planning does not see."""
-    found = list(dict.fromkeys(doubt for setup in setups for doubt in setup.doubts))
-    if job.keepouts:
-        names = ", ".join(keepout.name for keepout in job.keepouts)
-        found.append(Finding("note", "job", f"clearance to {names} is not checked by the plan"))
+def _about_all(job: Job, tubes: Sequence[TubePlan | Unplanned]) -> list[Finding]:
+    """What holds for the whole job: doubtful calibrations, and what a plan does not look at."""
+    bent = [tube.setup for tube in tubes if isinstance(tube, TubePlan) and tube.bends]
+    found = list(dict.fromkeys(doubt for setup in bent for doubt in setup.doubts))
+    if bent:
+        unseen = ["whether the tube meets itself, the floor or the bender on the way"]
+        tables = {
+            "clearance to keep-outs": job.keepouts,
+            "strength": job.loads or job.supports,
+            "copes": job.copes,
+        }
+        unseen += [what for what, given in tables.items() if given]
+        found.append(Finding("note", "job", f"a plan does not look at {'; '.join(unseen)}"))
     return found
 
 

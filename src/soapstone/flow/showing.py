@@ -10,7 +10,7 @@ from soapstone.bench.files import read_bench, starter_bench
 from soapstone.bench.model import Bench, Die, Tubing, fits
 from soapstone.bench.review import review_bench
 from soapstone.bench.setup import calibration_for
-from soapstone.findings import Finding, Say, stops
+from soapstone.findings import Finding, Say
 from soapstone.job.files import own_bench_path
 from soapstone.plan.as_json import problems_json
 from soapstone.quantities import format_size
@@ -41,14 +41,11 @@ class ShownBench:
     pairings: tuple[Pairing, ...]
     findings: tuple[Finding, ...]
 
-    @property
-    def sound(self) -> bool:
-        """Whether nothing on it must be mended before it is used."""
-        return not stops(self.findings)
-
     def as_json(self) -> dict[str, Any]:
         """Give the bench as a JSON object, mm and degrees."""
         bench = self.bench.model_dump(mode="json", by_alias=True, exclude_none=True, warnings=False)
+        # the lengths are in mm whatever the file is in
+        bench["file_units"] = bench.pop("units")
         pairings = [
             {"die": one.die.name, "tubing": one.tubing.name, **one.calibration.as_json()}
             for one in self.pairings
@@ -58,7 +55,6 @@ class ShownBench:
             "bench": bench,
             "calibrations": pairings,
             "findings": problems_json(self.findings),
-            "sound": self.sound,
         }
 
 

@@ -5,7 +5,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-from soapstone.bench.model import Bench, Die, Tubing
+from soapstone.bench.model import Bench, Die, Tubing, fits
 from soapstone.bench.setup import calibration_for
 from soapstone.bench.trial_measured import LearnedDie, MeasuredPiece, learn_die, springback_of
 from soapstone.bench.trial_piece import TrialPiece, trial_piece
@@ -68,13 +68,16 @@ def _chosen(bench: Bench, die: str, tubing: str) -> tuple[Die, Tubing]:
         names = ", ".join(f'"{one.name}"' for one in bench.dies[:6])
         raise InputError(f"--die: expected one of {names or 'the dies of a bench file'}")
     chosen = bench.die(die) if die else bench.dies[0]
-    if tubing:
-        return chosen, bench.tubing(tubing)
-    fitting = [one for one in bench.tubings if one.od == chosen.od]
-    if len(fitting) != 1:
-        names = ", ".join(f'"{one.name}"' for one in bench.tubings[:6])
-        raise InputError(f"--tubing: expected one of {names or 'the tubing of a bench file'}")
-    return chosen, fitting[0]
+    fitting = [one for one in bench.tubings if fits(chosen.od, one.od)]
+    asked = [bench.tubing(tubing)] if tubing else fitting
+    if len(asked) != 1 or asked[0] not in fitting:
+        names = ", ".join(f'"{one.name}"' for one in fitting[:6])
+        raise InputError(
+            f"--tubing: expected one of {names}"
+            if names
+            else f'--tubing: the bench has none that fits the die "{chosen.name}"'
+        )
+    return chosen, asked[0]
 
 
 def _measured(given: Mapping[str, str], units: Units) -> MeasuredPiece:

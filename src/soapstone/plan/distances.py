@@ -65,7 +65,7 @@ def check_distances(plan: TubePlan) -> tuple[CheckDistance, ...]:
     """
     way, rings = walk(plan.shape), _rings(plan)
     radius = plan.setup.od / 2
-    body = sample(plan.shape, max(radius / 4, 1.0))
+    body = sample(plan.shape, max(radius / 2, 1.0))
     found = [_over(bend, rings, way, body, radius) for bend in range(len(plan.bends))]
     if len(plan.bends) > 1:
         found.append(_distance(rings[0], rings[-1], body, radius))
@@ -159,20 +159,26 @@ def _clear(a: Array, b: Array, body: Array, radius: float) -> bool:
     degrees: that makes the tape read longer by less than it is read to.
     """
     along = unit(b - a)
+    beside = body[_gaps(a[None], b[None], body)[1] < 2.5 * radius]
+    if not len(beside):
+        return True
     one = any_perpendicular(along)
     two = cross(along, one)
     around_rad = np.radians(np.arange(0, 360, 15))[:, None]
     shift = radius * (np.cos(around_rad) * one + np.sin(around_rad) * two)
     for skew in (0, 1, -1, 2, -2, 3, -3, 4, -4):
         start, end = a + shift, b + np.roll(shift, skew, axis=0)
-        if bool((_gaps(start, end, body) > 0.9 * radius).any()):
+        if bool((_gaps(start, end, beside)[0] > 0.9 * radius).any()):
             return True
     return False
 
 
-def _gaps(start: Array, end: Array, body: Array) -> Array:
-    """Least distance (n,) of points (m, 3) from the straight lines start to end, (n, 3) each."""
+def _gaps(start: Array, end: Array, body: Array) -> tuple[Array, Array]:
+    """Distances of points (m, 3) from the straight lines start to end, (n, 3) each.
+
+    Gives the least of each line (n,) and of each point (m,).
+    """
     step = (end - start)[:, None, :]
     share = np.clip(dot(body - start[:, None, :], step) / dot(step, step), 0, 1)
-    least: Array = norm(start[:, None, :] + share[..., None] * step - body).min(axis=-1)
-    return least
+    gaps = norm(start[:, None, :] + share[..., None] * step - body)
+    return gaps.min(axis=1), gaps.min(axis=0)

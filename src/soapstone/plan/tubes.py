@@ -137,9 +137,7 @@ def _steps(group: _Group) -> list[tuple[BendStep, ...]]:
     angles = group.angles[:, order]
     dial = setup.calibration.dial(angles)
     low, high = setup.calibration.interval(angles)
-    first = round_down_to(
-        setup.calibration.first_stops(angles, setup.tolerance), setup.dial_step
-    )
+    first = round_down_to(setup.calibration.first_stops(angles, setup.tolerance), setup.dial_step)
     columns = (
         np.broadcast_to(order + 1, angles.shape),
         layout.marks[:, order],

@@ -2,23 +2,24 @@
 
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import partial
 
 from soapstone.bench.model import Bench, fits
 from soapstone.bench.setup import Setup, setup_for
 from soapstone.errors import InputError
-from soapstone.findings import Finding, Say, say_mm
+from soapstone.findings import Finding, Say
 from soapstone.geometry.centreline import Centreline
 from soapstone.geometry.chain import corners
 from soapstone.geometry.moves import mirror
 from soapstone.job.model import Job
 from soapstone.job.tooling import die_of, tubing_of
-from soapstone.job.tube import Bends, Tube
-from soapstone.quantities import Units, format_size
-from soapstone.shape.corners import line_from_corners
+from soapstone.job.tube import Bends, Mirror, Tube
+from soapstone.quantities import Units, format_fine, format_size
+from soapstone.shape.corners import TOUCHING, line_from_corners
 from soapstone.shape.model import Shape
 
 
-def resolve(job: Job, bench: Bench, say: Say = say_mm) -> list[tuple[Shape, Setup]]:
+def resolve(job: Job, bench: Bench) -> list[tuple[Shape, Setup]]:
     """Give every tube of the job its shape and setup, in the job's order.
 
     Raises
@@ -27,10 +28,13 @@ def resolve(job: Job, bench: Bench, say: Say = say_mm) -> list[tuple[Shape, Setu
         One line with every tube whose tubing or die the bench does not have.
     """
     setups = setups_for(job, bench)
+    say = partial(format_fine, units=job.units)
     shapes: dict[str, Shape] = {}
     for tube in _sources_first(job):
-        misfit = _die_misfit(tube, setups[tube.name], job.units)
-        shapes[tube.name] = _shape(tube, shapes, setups[tube.name], say, misfit)
+        setup = setups[tube.name]
+        shape = _shape(tube, shapes, setup, say)
+        misfit = _die_misfit(shape, setup, job.units)
+        shapes[tube.name] = replace(shape, findings=(*misfit, *shape.findings))
     return [(shapes[tube.name], setups[tube.name]) for tube in job.tubes]
 
 
@@ -47,7 +51,7 @@ def setups_for(job: Job, bench: Bench) -> dict[str, Setup]:
             continue
         key = (die.model_dump_json(), tubing.model_dump_json())
         if key not in made:
-            made[key] = setup_for(bench, die, tubing)
+            made[key] = setup_for(bench, die, tubing, job.units)
         setups[tube.name] = made[key]
     if faults:
         raise InputError("; ".join(dict.fromkeys(faults)))
@@ -67,32 +71,39 @@ def _sources_first(job: Job) -> Iterator[Tube]:
         waiting = [tube for tube in waiting if tube.name not in given]
 
 
-def _shape(
-    tube: Tube, shapes: dict[str, Shape], setup: Setup, say: Say, findings: tuple[Finding, ...]
-) -> Shape:
+def _shape(tube: Tube, shapes: dict[str, Shape], setup: Setup, say: Say) -> Shape:
     if tube.mirror is not None:
-        at, normal = tube.mirror.plane
-        source = shapes[tube.mirror.of]
-        if source.line is None:
-            why = Finding("stop", tube.name, f"{source.name}, which it mirrors, has no shape yet")
-            return Shape(tube.name, None, (), source.name, (*findings, why))
-        line = mirror(_with_radius(source.line, setup), at, normal)
-        return Shape(tube.name, line, corners(line), source.name, findings)
+        return _image(tube, shapes[tube.mirror.of], tube.mirror, setup, say)
     if tube.points is not None:
         found, faults = line_from_corners(tube.name, tube.points, setup.clr_free, say)
-        return Shape(tube.name, found, tube.points, "", (*findings, *faults))
+        return Shape(tube.name, found, tube.points, "", faults)
     if tube.bends is not None:
         line = _line_from_bends(tube.bends, setup)
-        return Shape(tube.name, line, corners(line), "", findings)
+        return Shape(tube.name, line, corners(line))
     missing = Finding(
         "stop", tube.name, "it is a route that has yet to be found", "give its points or bends"
     )
-    return Shape(tube.name, None, (), "", (*findings, missing))
+    return Shape(tube.name, None, (), "", (missing,))
 
 
-def _with_radius(line: Centreline, setup: Setup) -> Centreline:
-    """A mirror image bent on another die keeps its legs and has that die's radius."""
-    return replace(line, radii=(setup.clr_free,) * len(line.angles))
+def _image(tube: Tube, source: Shape, wish: Mirror, setup: Setup, say: Say) -> Shape:
+    """The mirror image of a shape; bent on a die of another radius it keeps its corners."""
+    if source.line is None:
+        why = Finding("stop", tube.name, f"{source.name}, which it mirrors, has no shape yet")
+        return Shape(tube.name, None, (), source.name, (why,))
+    line = mirror(source.line, *wish.plane)
+    points = corners(line)
+    if all(abs(radius - setup.clr_free) < TOUCHING for radius in line.radii):
+        return Shape(tube.name, line, points, source.name)
+    other, faults = line_from_corners(tube.name, points, setup.clr_free, say)
+    differs = Finding(
+        "warn",
+        tube.name,
+        f"it has not the radius of {source.name}, which it mirrors: its corners are the same, "
+        "its straights and marks are not",
+        "take the same die and tubing for both hands",
+    )
+    return Shape(tube.name, other, points, source.name, (differs, *faults))
 
 
 def _line_from_bends(bends: Bends, setup: Setup) -> Centreline:
@@ -107,14 +118,15 @@ def _line_from_bends(bends: Bends, setup: Setup) -> Centreline:
     )
 
 
-def _die_misfit(tube: Tube, setup: Setup, units: Units) -> tuple[Finding, ...]:
-    if tube.straight or fits(setup.die_od, setup.od):
+def _die_misfit(shape: Shape, setup: Setup, units: Units) -> tuple[Finding, ...]:
+    straight = shape.line is not None and not shape.line.angles
+    if straight or fits(setup.die_od, setup.od):
         return ()
     cut_for, is_ = format_size(setup.die_od, units), format_size(setup.od, units)
     return (
         Finding(
             "stop",
-            tube.name,
+            shape.name,
             f"{setup.die} is cut for {cut_for} tube, and this one is {is_}",
             "name a die of the tube's diameter",
         ),
