@@ -52,7 +52,7 @@ def _bender(bench: Bench, say: Say) -> Iterator[Finding]:
         what = f"stroke ({bender.stroke:g}°) is above max_angle ({bender.max_angle:g}°)"
         yield Finding("warn", f"{where}.stroke", what, "measure both at the die")
     if bender.die_height is None:
-        what = "die_height is left out: bends are not checked against the floor"
+        what = "die_height is left out: nobody knows how far off the floor the tube is"
         yield Finding(
             "note", f"{where}.die_height", what, "measure from floor to tube's centreline"
         )
@@ -134,11 +134,11 @@ def _tubings(bench: Bench, say: Say) -> Iterator[Finding]:
             what = f"no die for OD {say(tubing.od)} on the bench"
             yield Finding("note", where, what, "it can be used straight only")
         if not tubing.sticks:
-            what = "no sticks: cutting cannot be laid out"
+            what = "no sticks: in what lengths it is bought is not known"
             yield Finding("note", f"{where}.sticks", what, "add the lengths it is bought in")
         if tubing.price is None:
             yield Finding(
-                "note", f"{where}.price", "no price: quotes leave it out", "add it, per metre"
+                "note", f"{where}.price", "no price: what a part costs is not known", "add it, per metre"
             )
 
 
