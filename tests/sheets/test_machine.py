@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from soapstone.geometry.chain import walk
+from soapstone.sheets.level_view import around_leg
 from soapstone.sheets.machine import SWINGS, stage
 from tests.setups import setup
 from tests.sheets.packs import line, named, planned
@@ -98,3 +99,16 @@ def test_grips_are_still_on():
     first = walk(stage(tube, 0, 200.0).before)
     assert first.nodes[0] == pytest.approx([-tube.bends[0].arc_from, 0.0, 0.0])
     assert tube.cuts[0].offcut > 0
+
+
+@pytest.mark.parametrize("index", range(5))
+def test_a_leg_shown_alone_lies_where_it_lay_in_the_whole_tube(index):
+    whole = line([300, 220, 250, 180, 200], [80, 35, 120, 60], [0, 90, -40, 150], 103)
+    part = around_leg(whole, index)
+    place = 0 if index == 0 else 1
+    mine, all_of_it = walk(part), walk(whole)
+    shown = mine.nodes[2 * place : 2 * place + 2]
+    assert shown == pytest.approx(all_of_it.nodes[2 * index : 2 * index + 2], abs=1e-9)
+    assert len(part.legs) == (2 if index in (0, 4) else 3)
+    for own, theirs in zip(mine.axes, all_of_it.axes[max(index - 1, 0) :], strict=False):
+        assert own == pytest.approx(theirs, abs=1e-9)

@@ -26,7 +26,7 @@ from soapstone.sheets.sketch import (
     polygon,
 )
 from soapstone.sheets.tube_view import Tube
-from soapstone.sheets.words import short_degrees
+from soapstone.sheets.words import degrees
 
 INSTRUMENT = (15.0, 3.6)
 """Length and height of the level as drawn, in page mm."""
@@ -164,7 +164,7 @@ def _reading(
 ) -> Sketch:
     """Write what the level must read, beside it."""
     a, b = leg
-    text = "plumb" if round(level.reads, 1) >= 90 else short_degrees(level.reads)
+    text = "plumb" if round(level.reads, 1) >= 90 else degrees(level.reads)
     label = Label(text if level.rises else "level", (0, 0), 4.8, palette.EMBER, 700)
     middle = ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)
     upward = math.degrees(math.atan2(b[1] - a[1], b[0] - a[0])) + 90

@@ -1,8 +1,7 @@
 """The weld seam on a clock face, as one sees the tube from the tail when loading it."""
 
-import math
-
 from soapstone.sheets import palette
+from soapstone.sheets.frame import polar
 from soapstone.sheets.lettering import CAP_HEIGHT
 from soapstone.sheets.sketch import Label, Mark, Pen, Point, Sketch, arrow_head, circle, line
 
@@ -30,5 +29,4 @@ def draw_seam(clock: float, size: float) -> Sketch:
 
 
 def _on(centre: Point, radius: float, hour: float) -> Point:
-    a = math.radians(90 - 30 * hour)
-    return (centre[0] + radius * math.cos(a), centre[1] + radius * math.sin(a))
+    return polar(centre, radius, 90 - 30 * hour)

@@ -7,12 +7,11 @@ the band's own bend.
 """
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from soapstone.plan.model import TubePlan
 from soapstone.sheets import palette
-from soapstone.sheets.lettering import CAP_HEIGHT, size_to_fit, text_width
+from soapstone.sheets.lettering import CAP_HEIGHT, size_to_fit
 from soapstone.sheets.sketch import (
     Box,
     Label,
@@ -226,9 +225,3 @@ def check_line(length: float, text: str, *, upright: bool = False) -> Sketch:
         line(((length - half, -1.6), (length - half, 1.6)), pen),
         Label(text, (length / 2, 2.0), size, palette.INK, 500),
     )
-
-
-def fits_on_band(texts: Sequence[str], od: float) -> bool:
-    """Tell whether lines of text can be read on a band for this diameter."""
-    room = math.pi * od - 11.0 if math.pi * od >= ROOMY else SIGN - 12.0
-    return all(text_width(text, 1.8) <= room for text in texts)
