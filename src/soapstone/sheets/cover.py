@@ -43,7 +43,11 @@ def cover_page(contents: PackContents, pairs: Sequence[Hands]) -> dict[str, Any]
         ],
         "cuts": _cut_list(contents),
         "stops": finding_data(f for f in findings if f.severity == "stop"),
-        "findings": finding_data(f for f in findings if f.severity == "warn"),
+        "findings": finding_data(
+            f
+            for f in findings
+            if f.severity == "warn" or (f.severity == "note" and f in contents.findings)
+        ),
         "cautions": _in_two_columns([breakable(plain(words)) for words in contents.cautions]),
         "foot": shortened(contents.job, 90),
     }
