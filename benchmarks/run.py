@@ -11,6 +11,7 @@ import tempfile
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -67,7 +68,7 @@ def commands(job: Path, runs: int) -> list[Row]:
     }
     rows = [Row("python that does nothing", bare), Row("python that imports numpy", numpy)]
     for what, words in cases.items():
-        seconds = best(lambda words=words: soapstone(*words), runs)
+        seconds = best(partial(soapstone, *words), runs)
         rows.append(Row(what, seconds, f"{seconds / bare:.1f} x bare python"))
     return rows
 

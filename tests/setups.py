@@ -4,6 +4,7 @@ from dataclasses import replace
 
 from soapstone.bench.calibrate import fit, prior_for
 from soapstone.bench.setup import Setup
+from soapstone.quantities import MILLIMETRE_TAPE
 
 PLAIN = Setup(
     die="test die",
@@ -24,7 +25,7 @@ PLAIN = Setup(
     swing="left",
     stroke=0.0,
     max_angle=180.0,
-    tape=1.0,
+    tape=MILLIMETRE_TAPE,
     dial_step=0.5,
     tolerance=0.5,
 )

@@ -1,4 +1,4 @@
-"""What soapstone raises. A user's wrong data ends in one of these, and each carries its own line."""
+"""What soapstone raises; a user's wrong data ends in one of these, with a line to show."""
 
 
 class SoapstoneError(Exception):

@@ -5,6 +5,7 @@ reports into lines such as ``die "38 on 115".clr: missing; expected the centreli
 """
 
 import difflib
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,6 +18,7 @@ from soapstone.textfiles import refuse_file
 from soapstone.written import shown
 
 NAMED, INLINE = "<named>", "<inline>"  # tags of the two forms of a union: a name, or a table
+_BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
 SHOWN_AT_MOST = 5  # faults on the one line; those after are often consequences of these
 
 
@@ -30,6 +32,14 @@ class Fault:
     def __str__(self) -> str:
         """Give key and expectation."""
         return f"{self.key}: {self.what}" if self.key else self.what
+
+
+class KeyedError(ValueError):
+    """A check of a whole table or list that knows which of its keys is at fault."""
+
+    def __init__(self, key: str, what: str) -> None:
+        super().__init__(what)
+        self.key = key
 
 
 def refuse_faults(path: Path | str, faults: Sequence[Fault]) -> InputError:
@@ -62,9 +72,12 @@ def key_name(raw: object, place: Sequence[int | str]) -> str:
     for step in place:
         if step in (NAMED, INLINE):  # which form of a union, no key
             continue
+        if isinstance(step, int) and isinstance(raw, dict):  # one table where a list may be
+            continue
         raw = _inside(raw, step)
         if isinstance(step, str):
-            written += f".{step}" if written else step
+            key = step if _BARE_KEY.fullmatch(step) else f'"{step}"'
+            written += f".{key}" if written else key
             continue
         name = raw.get("name") if isinstance(raw, dict) else None
         written += f' "{name}"' if isinstance(name, str) and name.strip() else f"[{step + 1}]"
@@ -75,10 +88,25 @@ def model_faults(model: type[BaseModel], error: ValidationError, raw: object) ->
     """Turn what pydantic found wrong with `raw`, read as `model`, into faults in file order."""
     meanings = _Meanings(model)
     return [
-        Fault(key_name(raw, entry["loc"]), _what(entry, meanings))
+        Fault(_key(raw, entry), _what(entry, meanings))
         for entry in error.errors(include_url=False)
-        if entry["type"] != "default_factory_not_called"  # for want of what is a fault already
+        if not _follows(entry)
     ]
+
+
+def _follows(entry: Mapping[str, Any]) -> bool:
+    """Whether a fault only follows from another that is reported too."""
+    if entry["type"] == "too_short":  # enough entries, of which some are faulty
+        return bool(len(entry["input"]) >= entry["ctx"]["min_length"])
+    return bool(entry["type"] == "default_factory_not_called")
+
+
+def _key(raw: object, entry: Mapping[str, Any]) -> str:
+    place = list(entry["loc"])
+    error = entry.get("ctx", {}).get("error")
+    if isinstance(error, KeyedError):
+        place.append(error.key)
+    return key_name(raw, place)
 
 
 def _inside(raw: object, step: int | str) -> object:

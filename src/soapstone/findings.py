@@ -25,7 +25,8 @@ class Finding:
     Attributes
     ----------
     severity
-        "stop": the part cannot or must not be made so; "warn": it can, with care; "note": good to know.
+        "stop": the part cannot or must not be made so; "warn": it can, with care; "note": good to
+        know.
     where
         The tube, bend, leg or file key it is about, in the user's words: "port leg, bend 2".
     what

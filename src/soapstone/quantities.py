@@ -101,6 +101,11 @@ def parse_length(value: Number, units: str) -> float:
     return float(exact)
 
 
+def bare_length(mm: float, units: str) -> float:
+    """Give a length in `units`: `parse_length` reads it back as `mm`, to the last digit or two."""
+    return mm if _size(units) == 1 else float(Fraction(repr(float(mm))) / INCH)
+
+
 def parse_force(value: Number) -> float:
     """Read a force such as "500 N", "70 kN" or "120 lbf" into newtons; only 0 needs no unit."""
     return _measured(value, _FORCES, 'a force such as "500 N" or "120 lbf"')
@@ -211,6 +216,13 @@ def format_length(
         value %= 12
     mark = '"' if unit or whole_feet else ""
     return f"{sign}{whole_feet}{_printed(value, tape.step, 'in')}{mark}"
+
+
+def format_size(mm: float, units: str) -> str:
+    """Print a size as tube is sold by: ``1.65 mm``, ``0.065"``; also a length too small to tape."""
+    if _size(units) == INCH:
+        return f'{mm / float(INCH):.3f}"'
+    return f"{mm:.2f}".rstrip("0").rstrip(".") + " mm"
 
 
 def format_angle(degrees: float, decimals: int = 1) -> str:

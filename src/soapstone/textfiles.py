@@ -1,7 +1,9 @@
 """Text files given by a user: read whole, or refused in one line that names the file."""
 
+import contextlib
 import csv
 import io
+import os
 import tomllib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -175,3 +177,25 @@ def _columns(path: Path, header: Sequence[str]) -> tuple[str, ...]:
             fault = f"the column {name!r} stands twice" if name else "a column has no name"
             raise refuse_file(path, f"expected a row that names the columns; {fault}")
     return tuple(names)
+
+
+def write_whole(path: Path, content: bytes) -> None:
+    """Write a file whole or not at all: a reader never finds half of it, nor does a power cut.
+
+    Raises
+    ------
+    InputError
+        The file cannot be written there; what stood there before is untouched.
+    """
+    beside = path.with_name(f".{path.name}.part")
+    try:
+        with beside.open("wb") as stream:
+            stream.write(content)
+            stream.flush()
+            os.fsync(stream.fileno())
+        beside.replace(path)
+    except (OSError, ValueError) as error:
+        with contextlib.suppress(OSError, ValueError):
+            beside.unlink()
+        reason = getattr(error, "strerror", None) or "not a file name"
+        raise refuse_file(path, f"the file cannot be written ({reason.lower()})") from None

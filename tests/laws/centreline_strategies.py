@@ -7,9 +7,7 @@ from soapstone.geometry.moves import move
 
 
 def _rotations(count: int) -> st.SearchStrategy[list[float]]:
-    one = st.one_of(
-        st.sampled_from([0.0, 90.0, -90.0, 180.0]), st.floats(-179.0, 179.0, width=32)
-    )
+    one = st.one_of(st.sampled_from([0.0, 90.0, -90.0, 180.0]), st.floats(-179.0, 179.0, width=32))
     return st.lists(one, min_size=count, max_size=count)
 
 
@@ -38,8 +36,6 @@ def centrelines(draw, least=0, most=6, sharpest=170.0):
 @st.composite
 def moved(draw, line):
     """The same tube turned about a random axis and shifted."""
-    axis = draw(
-        st.tuples(*[st.floats(-1, 1)] * 3).filter(lambda a: sum(x * x for x in a) > 0.1)
-    )
+    axis = draw(st.tuples(*[st.floats(-1, 1)] * 3).filter(lambda a: sum(x * x for x in a) > 0.1))
     by = draw(st.tuples(*[st.floats(-3000, 3000)] * 3))
     return move(line, by, axis, draw(st.floats(-180, 180)))

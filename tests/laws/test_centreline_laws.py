@@ -43,7 +43,9 @@ def test_reversing_twice_changes_nothing(line):
     assert np.allclose(walk(back).nodes, walk(line).nodes, atol=1e-6)
 
 
-@given(centrelines(least=2), st.tuples(*[st.floats(-1, 1)] * 3), st.tuples(*[st.floats(-99, 99)] * 3))
+@given(
+    centrelines(least=2), st.tuples(*[st.floats(-1, 1)] * 3), st.tuples(*[st.floats(-99, 99)] * 3)
+)
 def test_a_mirror_image_turns_the_other_way(line, normal, at):
     if np.linalg.norm(normal) < 0.1:
         return
@@ -72,7 +74,9 @@ def test_where_a_tube_stands_does_not_change_it(line, data):
 def test_both_ways_of_travel_have_one_box_and_one_centre_of_mass(line):
     other = reverse(line)
     assert np.allclose(bounds(line, OD), bounds(other, OD), atol=1e-6)
-    assert np.allclose(mass(line, OD, 2.0, 8000).centre, mass(other, OD, 2.0, 8000).centre, atol=1e-6)
+    assert np.allclose(
+        mass(line, OD, 2.0, 8000).centre, mass(other, OD, 2.0, 8000).centre, atol=1e-6
+    )
 
 
 @settings(max_examples=50)

@@ -28,7 +28,7 @@ def plan(shape, with_setup, lead="A", of=""):
 
 
 def test_marks_and_stock_of_a_bend_that_springs_back_and_stretches():
-    """90 degrees held at 94.5 on R 100, 2 % stretch: 0.98 x 100 x 94.5 deg = 161.635 mm of stock."""
+    """90 degrees held at 94.5 on R 100, 2 % stretch: 0.98 x 100 x 94.5 deg is 161.635 mm."""
     made = plan(
         line([200, 300], [90], [0], radius=105),
         setup(springback=0.05, dial_zero=2.0, stretch=0.02, mark_offset=12.0),
@@ -83,9 +83,7 @@ def test_a_straight_tube_has_a_length_and_no_bends():
 def test_a_mirror_image_has_the_same_marks_and_dials_and_the_opposite_rolls(lead):
     shape = line([200, 150, 180, 300], [40, 60, 75], [0, 90, -130])
     there = plan(shape, setup(springback=0.03, mark_offset=5.0), lead)
-    image = plan(
-        mirror(shape, (0, 0, 0), (0, 1, 0)), setup(springback=0.03, mark_offset=5.0), lead
-    )
+    image = plan(mirror(shape, (0, 0, 0), (0, 1, 0)), setup(springback=0.03, mark_offset=5.0), lead)
     for bend, twin in zip(there.bends, image.bends, strict=True):
         assert twin.mark == bend.mark
         assert twin.dial == bend.dial
@@ -179,8 +177,10 @@ def what(made, severity):
 def test_a_leg_too_short_for_the_clamp_is_named_with_what_is_missing():
     made = plan(line([300, 42, 300], [30, 30], [0, 90]), setup())
     assert what(made, "stop") == [
-        "tube, leg 2: 42.0 mm of straight between bend 1 and 2, and the clamp needs 60.0 mm: "
-        "18.0 mm missing"
+        (
+            "tube, leg 2: 42.0 mm of straight between bend 1 and 2, and the clamp needs 60.0 mm: "
+            "18.0 mm missing"
+        )
     ]
 
 
@@ -192,3 +192,11 @@ def test_a_bend_beyond_the_bender_is_named():
 def test_a_stick_too_short_is_named():
     made = plan(line([5000, 1500], [30], [0]), setup())
     assert "the longest stick is 6000.0 mm" in what(made, "stop")[0]
+
+
+def test_the_lead_end_reaches_the_index_line():
+    """An index line 100 ahead of the bend needs 100 of tube there, though the clamp is short."""
+    made = plan(line([30, 200], [45], [0]), setup(mark_offset=100.0))
+    assert made.cuts[0].offcut == pytest.approx(70)
+    assert made.bends[0].mark == pytest.approx(0)
+    assert not any("mark" in problem for problem in what(made, "warn"))

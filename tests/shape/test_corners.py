@@ -39,8 +39,10 @@ def test_an_offset_worked_by_trigonometry():
 def test_bends_that_overlap_say_which_and_by_how_much():
     faults = fault([(0, 0, 0), (300, 0, 0), (300, 150, 0), (600, 150, 0)])
     assert faults == [
-        "leg, point 2 to 3: the bends at its two ends need 200.0 mm between their corners, "
-        "there is 150.0 mm: 50.0 mm missing"
+        (
+            "leg, point 2 to 3: the bends at its two ends need 200.0 mm between their corners, "
+            "there is 150.0 mm: 50.0 mm missing"
+        )
     ]
 
 

@@ -1,4 +1,4 @@
-"""Random centrelines of every sort: planar, reversing, coiled, nearly straight, past 180 degrees."""
+"""Random centrelines: planar, reversing, coiled, nearly straight, past 180 degrees."""
 
 import numpy as np
 

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import numpy as np
 
-from tests.truth.virtual_bender import PLANES, Array, Bender, Die, Part, Piece, rotation
+from tests.truth.virtual_bender import PLANES, Array, Bender, Die, Part, Piece, cross, rotation
 
 INCH = 25.4
 FRAMES_MIRRORED = {"xy": (1.0, 1.0, -1.0), "yz": (-1.0, 1.0, 1.0), "xz": (1.0, -1.0, 1.0)}
@@ -176,7 +176,7 @@ def random_die(number: int, rng: np.random.Generator) -> DrawnDie:
         mark_offset=round(float(rng.uniform(-20, 30)), 2),
         clamp=round(od * float(rng.uniform(0.8, 2.2)), 1),
         follower=round(od * float(rng.uniform(1.0, 3.0)), 1),
-        springback=float(rng.choice([0.0, round(float(rng.uniform(0.002, 0.07)), 4)])),
+        springback=0.0 if rng.random() < 0.15 else round(float(rng.uniform(0.002, 0.07)), 4),
         dial_zero=round(zero, 2),
         stretch=round(float(rng.uniform(-0.02, 0.04)), 4),
     )
@@ -237,7 +237,7 @@ def random_frame(rng: np.random.Generator) -> tuple[Array, Array, Array]:
         return at, along, axis
     along = rng.normal(size=3)
     along /= np.linalg.norm(along)
-    axis = np.cross(along, rng.normal(size=3))
+    axis = cross(along, rng.normal(size=3))
     return at, along, axis / np.linalg.norm(axis)
 
 
@@ -261,7 +261,7 @@ def tube_text(name: str, die: str, part: Part, way: str, write: Callable[[float]
         rows = ",\n  ".join(vector_text(corner, write) for corner in part.corners)
         return f"{head}points = [\n  {rows}]\n"
     first, bend = part.pieces[0], part.pieces[1]
-    toward = np.cross(bend.axis, first.along)
+    toward = cross(bend.axis, first.along)
     return (
         f"{head}[tube.bends]\n"
         f"legs = [{', '.join(write(leg) for leg in part.legs)}]\n"

@@ -105,4 +105,3 @@ def test_measures_agree_with_the_kernels_solid(line):
     along = GProp_GProps()
     BRepGProp.LinearProperties_s(wire(line), along)
     assert math.isclose(size, along.Mass(), rel_tol=1e-9)
-

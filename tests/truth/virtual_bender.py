@@ -47,6 +47,13 @@ PLANES = {"horizontal": ("left", "right"), "vertical": ("up", "down")}
 ON_THE_LINE = 1e-6  # mm: two places closer than this are one place
 
 
+def cross(a: Array, b: Array) -> Array:
+    """Right-handed vector product; written out because numpy's is slow on three numbers."""
+    return np.array(
+        [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]]
+    )
+
+
 class CannotBendError(Exception):
     """What the machine was told to do cannot be done with this tube."""
 
@@ -70,7 +77,7 @@ class Bender:
     @property
     def die_axis(self) -> Array:
         """Axis about which a right-hand turn swings the lead end."""
-        return np.cross(-X, self.side)
+        return cross(-X, self.side)
 
 
 @dataclass(frozen=True)
@@ -123,7 +130,7 @@ class Piece:
         if not self.n:
             return self.start + part * self.stock * self.along, self.along
         turned = rotation(self.axis, part * self.angle)
-        centre = self.start + self.radius * np.cross(self.axis, self.along)
+        centre = self.start + self.radius * cross(self.axis, self.along)
         return centre + turned @ (self.start - centre), turned @ self.along
 
     def moved(self, turned: Array, shift: Array) -> Piece:
@@ -209,7 +216,7 @@ class Part:
         turns = [0.0]
         for before, after in pairwise(arcs):
             # The axis before does not change along its own arc.
-            across = np.cross(before.axis, after.axis) @ after.along
+            across = cross(before.axis, after.axis) @ after.along
             turns.append(float(np.degrees(np.arctan2(across, before.axis @ after.axis))))
         return turns[: len(arcs)]
 
@@ -240,8 +247,8 @@ class Part:
     def put_on(self, at: Array, along: Array, axis: Array) -> Part:
         """The part laid down by its A end alone: place, direction and first bend's axis."""
         first, bend = self.pieces[0], self.pieces[1]
-        here = np.column_stack([first.along, bend.axis, np.cross(first.along, bend.axis)])
-        there = np.column_stack([along, axis, np.cross(along, axis)])
+        here = np.column_stack([first.along, bend.axis, cross(first.along, bend.axis)])
+        there = np.column_stack([along, axis, cross(along, axis)])
         turned = there @ here.T
         return self.moved(turned, at - turned @ first.start)
 
@@ -411,6 +418,14 @@ def make(
         seen.append(Rolled(step, found, slopes(tube, bends), keenness(tube, bends)))
         tube = bent(tube, die, bender, step.dial, step.n)
     return tube, tuple(seen)
+
+
+def made_blind(stock: float, steps: Sequence[Step], die: Die, bender: Bender) -> Tube:
+    """The same tube, bent without a look at room or level."""
+    tube = blank(stock)
+    for step in steps:
+        tube = bent(loaded_into(tube, step, die, bender), die, bender, step.dial, step.n)
+    return tube
 
 
 def sawn(tube: Tube, a_cut: float, b_cut: float) -> Part:

@@ -1,0 +1,1 @@
+"""What the shop owns and has measured: bender, dies, tubing, materials, trial bends."""

@@ -9,10 +9,10 @@ from soapstone.bench.fields import (
     Name,
     PositiveForce,
     PositiveLength,
-    between,
-    number_schema,
 )
+from soapstone.bench.ranges import DEGREES, Between
 from soapstone.bench.solids import Ball, Box, Cylinder, Halfspace, one_required, only_one
+from soapstone.faults import KeyedError
 
 BODIES = ("box", "cylinder", "ball", "halfspace")
 
@@ -51,7 +51,7 @@ class Body(Entry):
         return solid
 
 
-Degrees = Annotated[float, between(0, 360, "degrees"), number_schema(0, 360)]
+Degrees = Annotated[float, Between(0, 360, DEGREES)]
 
 
 class Bender(Entry):
@@ -72,9 +72,9 @@ class Bender(Entry):
     stroke: Degrees = Field(
         0.0, description="degrees of die travel before the ram must be re-pinned; 0: no limit"
     )
-    max_angle: Annotated[
-        float, between(0, 360, "degrees", above=True), number_schema(0, 360, above=True)
-    ] = Field(180.0, description="the largest angle it bends to, in degrees")
+    max_angle: Annotated[float, Between(0, 360, DEGREES, above=True)] = Field(
+        180.0, description="the largest angle it bends to, in degrees"
+    )
     ram: Ram | None = Field(None, description="the ram { force, arm }")
     bodies: tuple[Body, ...] = Field((), alias="body", description="solids of machine and room")
 
@@ -90,8 +90,9 @@ class Bender(Entry):
     def _swing_in_plane(self) -> Self:
         wanted = ("up", "down") if self.plane == "vertical" else ("left", "right")
         if self.swing not in wanted:
-            raise ValueError(
-                f'swing: expected "{wanted[0]}" or "{wanted[1]}" on a {self.plane} plane, '
-                f'found "{self.swing}"'
+            raise KeyedError(
+                "swing",
+                f'expected "{wanted[0]}" or "{wanted[1]}" on a {self.plane} plane, '
+                f'found "{self.swing}"',
             )
         return self

@@ -53,6 +53,13 @@ class Calibration:
     prior: Prior = field(repr=False)
     belief: Belief = field(repr=False, compare=False)
 
+    @property
+    def springback_sd(self) -> float:
+        """Standard deviation of the springback: how well it is known."""
+        line, weight = self.belief.line, self.belief.weight
+        away = line.slope - weight @ line.slope
+        return math.sqrt(float(weight @ (line.var_slope + away**2)))
+
     def loaded(self, angle: Degrees) -> Degrees:
         """Give the angle in degrees to hold on the die for a finished `angle`, of any shape."""
         return angle * (1.0 + self.springback)

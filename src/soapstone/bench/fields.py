@@ -1,34 +1,49 @@
-"""The kinds of value that bench and job files hold, read from text or number into mm, N, kg.
+"""The kinds of value that bench and job files hold, as types for the fields of models.
 
-Each kind is a type for a field of a model: it reads what a shop writes (in the file's units, which
-travel as the validation context) and says what is expected when it is something else. A model made
-by code rather than from a file has no context and takes mm.
+Each kind reads what a shop writes into mm, N and kg, and writes it back; each is described for JSON
+Schema. A model made by code rather than from a file takes mm.
 """
 
-import datetime
-import math
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
-from pathlib import Path
 from typing import Annotated, Any, TypeAlias
 
-from pydantic import BaseModel, ConfigDict, PlainValidator, ValidationInfo, WithJsonSchema
+from pydantic import BaseModel, ConfigDict, PlainSerializer, PlainValidator, WithJsonSchema
 
-from soapstone.faults import near
+from soapstone.bench.values import (
+    LONGEST_NAME,
+    above_zero,
+    known_to,
+    read_date,
+    read_direction,
+    read_flag,
+    read_length,
+    read_name,
+    read_numbers,
+    read_place,
+    read_point,
+    read_positive_length,
+    read_room,
+    read_size,
+    read_tape,
+    read_text,
+    read_turn,
+    write_force,
+    write_length,
+    write_mass,
+    write_number,
+    write_numbers,
+    write_place,
+    write_point,
+)
 from soapstone.geometry.vectors import Vec3
 from soapstone.quantities import (
     Tape,
     parse_angle,
     parse_density,
     parse_force,
-    parse_length,
     parse_mass,
     parse_stress,
-    parse_tape,
 )
-from soapstone.written import Number, read_number, refuse, shown
 
-LONGEST_NAME = 80  # characters
 Schema: TypeAlias = dict[str, Any]
 
 
@@ -37,176 +52,6 @@ class Entry(BaseModel):
 
     model_config = ConfigDict(
         frozen=True, extra="forbid", validate_by_name=True, validate_by_alias=True
-    )
-
-
-@dataclass(frozen=True, slots=True)
-class Known:
-    """What else a file says that its values are read by.
-
-    Attributes
-    ----------
-    units
-        The unit of bare lengths.
-    points
-        Points with names, in mm.
-    tubes
-        Names of the file's tubes; None when no tube can be named.
-    folder
-        Where the file lies: other files are named from there. None: no other file can be read.
-    """
-
-    units: str = "mm"
-    points: Mapping[str, Vec3] = field(default_factory=dict)
-    tubes: Sequence[str] | None = None
-    folder: Path | None = None
-
-
-_NOTHING = Known()
-
-
-def known_to(info: ValidationInfo) -> Known:
-    """Give what else the file says; for a model made by code, nothing, and mm."""
-    return info.context if isinstance(info.context, Known) else _NOTHING
-
-
-def read_point(value: object, known: Known) -> Vec3:
-    """Read a point: a list of three lengths, or the name of one."""
-    if isinstance(value, str):
-        if value not in known.points:
-            raise ValueError(f'no point named "{value[:40]}"{near(value, known.points)}')
-        return known.points[value]
-    return read_place(value, known.units)
-
-
-def read_place(value: object, units: str) -> Vec3:
-    """Read three lengths."""
-    x, y, z = _three(value, "a point [x, y, z]")
-    return (
-        _coordinate(x, "x", units),
-        _coordinate(y, "y", units),
-        _coordinate(z, "z", units),
-    )
-
-
-def _three(value: object, wanted: str) -> Sequence[Any]:
-    if not isinstance(value, (list, tuple)) or len(value) != 3:
-        found = f"a list of {len(value)}" if isinstance(value, (list, tuple)) else shown(value)
-        raise ValueError(f"expected {wanted}, found {found}")
-    return value
-
-
-def _coordinate(value: Number, name: str, units: str) -> float:
-    try:
-        return parse_length(value, units)
-    except ValueError as error:
-        raise ValueError(f"{name}: {error}") from None
-
-
-def _numbers(value: object, wanted: str) -> Vec3:
-    x, y, z = (float(read_number(number, wanted)) for number in _three(value, wanted))
-    return (x, y, z)
-
-
-def _direction(value: object) -> Vec3:
-    wanted = "a direction [x, y, z] such as [0, 0, 1]"
-    x, y, z = _numbers(value, wanted)
-    length = math.hypot(x, y, z)
-    if not length > 1e-9:
-        raise ValueError(f"expected {wanted}, found one of no length")
-    if abs(length - 1) < 1e-12:  # a second reading changes nothing
-        return (x, y, z)
-    return (x / length, y / length, z / length)
-
-
-def _turn(value: object) -> Vec3:
-    x, y, z = _three(value, "degrees about x, y and z such as [0, 0, 15]")
-    return (parse_angle(x), parse_angle(y), parse_angle(z))
-
-
-def _size(value: object, info: ValidationInfo) -> Vec3:
-    size = read_place(value, known_to(info).units)
-    if min(size) <= 0:
-        raise ValueError("expected three edge lengths above 0")
-    return size
-
-
-def _length(value: Number, info: ValidationInfo) -> float:
-    return parse_length(value, known_to(info).units)
-
-
-def _positive_length(value: Number, info: ValidationInfo) -> float:
-    length = _length(value, info)
-    if length <= 0:
-        raise ValueError(f"expected a length above 0, found {shown(value)}")
-    return length
-
-
-def _room(value: Number, info: ValidationInfo) -> float:
-    length = _length(value, info)
-    if length < 0:
-        raise ValueError(f"expected a length of 0 or more, found {shown(value)}")
-    return length
-
-
-def _above_zero(read: Callable[[Number], float], what: str) -> Callable[[Number], float]:
-    def read_above_zero(value: Number) -> float:
-        number = read(value)
-        if number <= 0:
-            raise ValueError(f"expected {what} above 0, found {shown(value)}")
-        return number
-
-    return read_above_zero
-
-
-def _name(value: object) -> str:
-    if not isinstance(value, str):
-        raise ValueError(f"expected a name in quotes, found {shown(value)}")
-    name = value.strip()
-    if not name or len(name) > LONGEST_NAME or not name.isprintable():
-        raise ValueError(
-            f"expected a name of 1 to {LONGEST_NAME} characters on one line, found {shown(value)}"
-        )
-    return name
-
-
-def _text(value: object) -> str:
-    if not isinstance(value, str) or len(value) > 2000:
-        raise ValueError(f"expected text of at most 2000 characters, found {shown(value)}")
-    return value
-
-
-def _flag(value: object) -> bool:
-    if not isinstance(value, bool):
-        raise ValueError(f"expected true or false, found {shown(value)}")
-    return value
-
-
-def _date(value: object) -> str:
-    return value.isoformat() if isinstance(value, datetime.date) else _text(value)
-
-
-def _tape(value: object) -> Tape:
-    return value if isinstance(value, Tape) else parse_tape(value)  # type: ignore[arg-type]
-
-
-def between(low: float, high: float, what: str, *, above: bool = False) -> PlainValidator:
-    """Accept a plain number from `low` to `high`; `above`: `low` itself is not accepted."""
-    span = f"{what} {'above' if above else 'from'} {low:g} {'up ' if above else ''}to {high:g}"
-
-    def read(value: Number) -> float:
-        number = float(read_number(value, span))
-        if not low <= number <= high or (above and number == low):
-            refuse(span, value)
-        return number
-
-    return PlainValidator(read)
-
-
-def number_schema(low: float, high: float, *, above: bool = False) -> WithJsonSchema:
-    """Give the JSON Schema of what `between` accepts."""
-    return WithJsonSchema(
-        {"type": "number", "exclusiveMinimum" if above else "minimum": low, "maximum": high}
     )
 
 
@@ -235,57 +80,91 @@ NUMBERS_SCHEMA: Schema = {
 ANGLE_SCHEMA = measured("45 deg")
 NAME_SCHEMA: Schema = {"type": "string", "minLength": 1, "maxLength": LONGEST_NAME}
 
-Length = Annotated[float, PlainValidator(_length), WithJsonSchema(LENGTH_SCHEMA)]
+Length = Annotated[
+    float, PlainValidator(read_length), PlainSerializer(write_length), WithJsonSchema(LENGTH_SCHEMA)
+]
 PositiveLength = Annotated[
     float,
-    PlainValidator(_positive_length),
+    PlainValidator(read_positive_length),
+    PlainSerializer(write_length),
     WithJsonSchema(measured("12 3/8 in", "44.5 mm", least=0, above=True)),
 ]
-Room = Annotated[float, PlainValidator(_room), WithJsonSchema(measured("1/2 in", "12 mm", least=0))]
-Angle = Annotated[float, PlainValidator(parse_angle), WithJsonSchema(ANGLE_SCHEMA)]
-Force = Annotated[float, PlainValidator(parse_force), WithJsonSchema(FORCE_SCHEMA)]
+Room = Annotated[
+    float,
+    PlainValidator(read_room),
+    PlainSerializer(write_length),
+    WithJsonSchema(measured("1/2 in", "12 mm", least=0)),
+]
+Angle = Annotated[
+    float, PlainValidator(parse_angle), PlainSerializer(write_number), WithJsonSchema(ANGLE_SCHEMA)
+]
+Force = Annotated[
+    float, PlainValidator(parse_force), PlainSerializer(write_force), WithJsonSchema(FORCE_SCHEMA)
+]
 PositiveForce = Annotated[
-    float, PlainValidator(_above_zero(parse_force, "a force")), WithJsonSchema(FORCE_SCHEMA)
+    float,
+    PlainValidator(above_zero(parse_force, "a force")),
+    PlainSerializer(write_force),
+    WithJsonSchema(FORCE_SCHEMA),
 ]
 PositiveMass = Annotated[
-    float, PlainValidator(_above_zero(parse_mass, "a mass")), WithJsonSchema(MASS_SCHEMA)
+    float,
+    PlainValidator(above_zero(parse_mass, "a mass")),
+    PlainSerializer(write_mass),
+    WithJsonSchema(MASS_SCHEMA),
 ]
 Stress = Annotated[
     float,
-    PlainValidator(_above_zero(parse_stress, "a stress")),
+    PlainValidator(above_zero(parse_stress, "a stress")),
+    PlainSerializer(write_number),
     WithJsonSchema(measured("193 GPa", "36 ksi", least=0, above=True)),
 ]
 Density = Annotated[
     float,
-    PlainValidator(_above_zero(parse_density, "a density")),
+    PlainValidator(above_zero(parse_density, "a density")),
+    PlainSerializer(write_number),
     WithJsonSchema(measured("7.9 g/cm3", least=0, above=True)),
 ]
-Name = Annotated[str, PlainValidator(_name), WithJsonSchema(NAME_SCHEMA)]
-Text = Annotated[str, PlainValidator(_text), WithJsonSchema({"type": "string", "maxLength": 2000})]
-Flag = Annotated[bool, PlainValidator(_flag), WithJsonSchema({"type": "boolean"})]
-Date = Annotated[str, PlainValidator(_date), WithJsonSchema({"type": "string"})]
+Name = Annotated[str, PlainValidator(read_name), WithJsonSchema(NAME_SCHEMA)]
+Text = Annotated[
+    str, PlainValidator(read_text), WithJsonSchema({"type": "string", "maxLength": 2000})
+]
+Flag = Annotated[bool, PlainValidator(read_flag), WithJsonSchema({"type": "boolean"})]
+Date = Annotated[str, PlainValidator(read_date), WithJsonSchema({"type": "string"})]
 TapeStep = Annotated[
-    Tape, PlainValidator(_tape), WithJsonSchema({"type": "string", "examples": ["1/16 in", "1 mm"]})
+    Tape,
+    PlainValidator(read_tape),
+    PlainSerializer(str),
+    WithJsonSchema({"type": "string", "examples": ["1/16 in", "1 mm"]}),
 ]
 Place = Annotated[
     Vec3,
     PlainValidator(lambda value, info: read_place(value, known_to(info).units)),
+    PlainSerializer(write_place),
     WithJsonSchema(PLACE_SCHEMA),
 ]
 Point = Annotated[
     Vec3,
     PlainValidator(lambda value, info: read_point(value, known_to(info))),
+    PlainSerializer(write_point),
     WithJsonSchema({"anyOf": [PLACE_SCHEMA, NAME_SCHEMA]}),
 ]
-Direction = Annotated[Vec3, PlainValidator(_direction), WithJsonSchema(NUMBERS_SCHEMA)]
+Direction = Annotated[
+    Vec3,
+    PlainValidator(read_direction),
+    PlainSerializer(write_numbers),
+    WithJsonSchema(NUMBERS_SCHEMA),
+]
 Turn = Annotated[
     Vec3,
-    PlainValidator(_turn),
+    PlainValidator(read_turn),
+    PlainSerializer(write_numbers),
     WithJsonSchema({"type": "array", "items": ANGLE_SCHEMA, "minItems": 3, "maxItems": 3}),
 ]
 Size = Annotated[
     Vec3,
-    PlainValidator(_size),
+    PlainValidator(read_size),
+    PlainSerializer(write_place),
     WithJsonSchema(
         {
             "type": "array",
@@ -297,6 +176,7 @@ Size = Annotated[
 ]
 Accelerations = Annotated[
     Vec3,
-    PlainValidator(lambda value: _numbers(value, "multiples of gravity such as [0, 0, -3]")),
+    PlainValidator(lambda value: read_numbers(value, "multiples of gravity such as [0, 0, -3]")),
+    PlainSerializer(write_numbers),
     WithJsonSchema(NUMBERS_SCHEMA),
 ]

@@ -6,10 +6,10 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from soapstone.bench.fields import Known
 from soapstone.bench.materials import MATERIALS, Material, material
 from soapstone.bench.model import Bench
-from soapstone.bench.trials import Trial, read_trial_bends
+from soapstone.bench.trials import Trial
+from soapstone.bench.values import Known
 from soapstone.errors import InputError
 from soapstone.faults import Fault, key_name, model_faults, near, refuse_faults
 from soapstone.textfiles import one_line, parse_toml, read_toml
@@ -27,12 +27,12 @@ def read_bench(path: Path | str) -> Bench:
         One line that names the file and, key by key, all that is wrong with it.
     """
     path = Path(path)
-    return _bench(read_toml(path), path, path.parent).at_path(path)
+    return bench_from_tables(read_toml(path), path, path.parent).at_path(path)
 
 
 def bench_from_text(text: str, where: str = "bench") -> Bench:
     """Read the text of a bench file; `where` names it in errors. Trials in files are a fault."""
-    return _bench(parse_toml(text, where), where, None)
+    return bench_from_tables(parse_toml(text, where), where, None)
 
 
 def starter_bench(units: str = "mm") -> Bench:
@@ -47,7 +47,8 @@ def starter_text(units: str = "mm") -> str:
     return (_STARTER_FOLDER / STARTERS[units]).read_text(encoding="utf-8")
 
 
-def _bench(raw: dict[str, Any], where: Path | str, folder: Path | None) -> Bench:
+def bench_from_tables(raw: dict[str, Any], where: Path | str, folder: Path | None) -> Bench:
+    """Read a bench from its tables as TOML gives them; `where` names it in errors."""
     units = raw.get("units")
     known = Known(units="in" if units == "in" else "mm", folder=folder)
     faults = [*twice(raw, "die"), *twice(raw, "tubing"), *twice(raw, "material")]
@@ -110,8 +111,22 @@ def _with_trial_files(bench: Bench, where: Path | str, folder: Path | None) -> B
 
 
 def _from_file(trial: Trial, folder: Path) -> Sequence[Trial]:
+    """Give the trials of a file beside the bench, one to a lot; its column goes before the key."""
+    from soapstone.bench.trials_csv import read_trials
+
     assert trial.file is not None
+    found = read_trials(folder / trial.file)
+    lots = dict.fromkeys(found.lots)
     return [
-        trial.model_copy(update={"bends": bends, "lot": lot or trial.lot})
-        for lot, bends in read_trial_bends(folder / trial.file).items()
+        trial.model_copy(
+            update={
+                "lot": lot or trial.lot,
+                "bends": tuple(
+                    (dial, angle)
+                    for dial, angle, own in zip(found.dials, found.angles, found.lots, strict=True)
+                    if own == lot
+                ),
+            }
+        )
+        for lot in lots
     ]

@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from soapstone.errors import InputError
+from soapstone.written import shown
 
 KSI = 6.894757  # MPa
 
@@ -189,7 +190,7 @@ def material(name: str, own: Iterable[Material] = ()) -> Material:
 
 def _no_such(name: str, known: list[Material]) -> str:
     names = {entry.name.lower(): entry.name for entry in known}
-    near = difflib.get_close_matches(name.lower().strip(), names, n=4, cutoff=0.4)
+    near = difflib.get_close_matches(name.lower().strip()[:80], names, n=4, cutoff=0.4)
     listed = ", ".join(f'"{names[one]}"' for one in near) if near else ", ".join(names.values())
     expected = "did you mean" if near else "known are"
-    return f'no material "{name}": {expected} {listed}? A bench file may add its own'
+    return f"no material {shown(name)}: {expected} {listed}? A bench file may add its own"

@@ -21,13 +21,12 @@ from soapstone.bench.fields import (
     Stress,
     TapeStep,
     Text,
-    between,
-    number_schema,
 )
 from soapstone.bench.materials import Material, material
+from soapstone.bench.ranges import DEGREES, Between
 from soapstone.bench.trials import Trial
 from soapstone.errors import InputError
-from soapstone.faults import near
+from soapstone.faults import KeyedError, near
 from soapstone.quantities import Units, usual_tape
 from soapstone.textfiles import one_line
 
@@ -44,13 +43,13 @@ class DieFigures(Entry):
     )
     clamp: Room = Field(0.0, description="the straight that must be held ahead of a bend, a length")
     follower: Room = Field(0.0, description="the straight that must stand behind a bend, a length")
-    springback: Annotated[float, between(0, 0.5, "a ratio"), number_schema(0, 0.5)] | None = Field(
+    springback: Annotated[float, Between(0, 0.5, "a ratio")] | None = Field(
         None, description="springback over bent angle, as known before any trial bend"
     )
-    dial_zero: Annotated[float, between(-45, 45, "degrees"), number_schema(-45, 45)] | None = Field(
+    dial_zero: Annotated[float, Between(-45, 45, DEGREES)] | None = Field(
         None, description="dial reading less true loaded angle, in degrees"
     )
-    stretch: Annotated[float, between(-0.2, 0.5, "a ratio"), number_schema(-0.2, 0.5)] = Field(
+    stretch: Annotated[float, Between(-0.2, 0.5, "a ratio")] = Field(
         0.0, description="stretch of a bend: it uses (1 - stretch) x CLR x loaded angle of stock"
     )
 
@@ -77,14 +76,14 @@ class TubingFigures(Entry):
     sticks: tuple[PositiveLength, ...] = Field(
         (), max_length=50, description="the lengths it is bought in"
     )
-    price: Annotated[float, between(0, 1e6, "a price"), number_schema(0, 1e6)] | None = Field(
+    price: Annotated[float, Between(0, 1e6, "a price")] | None = Field(
         None, description="its price per metre"
     )
 
     @model_validator(mode="after")
     def _hollow(self) -> Self:
         if self.wall >= self.od / 2:
-            raise ValueError("wall: expected a wall under half the outside diameter od")
+            raise KeyedError("wall", "expected a wall under half the outside diameter od")
         return self
 
 
@@ -154,12 +153,12 @@ class Bench(Entry):
         default_factory=lambda given: usual_tape(given.get("units", "mm")),
         description='the graduations of the shop\'s tape, such as "1 mm" or "1/16 in"',
     )
-    dial_step: Annotated[
-        float, between(0, 15, "degrees", above=True), number_schema(0, 15, above=True)
-    ] = Field(0.5, description="degrees between the dial's graduations")
-    tolerance: Annotated[
-        float, between(0, 15, "degrees", above=True), number_schema(0, 15, above=True)
-    ] = Field(0.5, description="the error of a bend's angle that may pass, in degrees")
+    dial_step: Annotated[float, Between(0, 15, DEGREES, above=True)] = Field(
+        0.5, description="degrees between the dial's graduations"
+    )
+    tolerance: Annotated[float, Between(0, 15, DEGREES, above=True)] = Field(
+        0.5, description="the error of a bend's angle that may pass, in degrees"
+    )
     bender: Bender = Field(default_factory=Bender, description="the bender")
     dies: tuple[Die, ...] = Field((), alias="die", description="the dies")
     tubings: tuple[Tubing, ...] = Field((), alias="tubing", description="the tubing")
@@ -219,7 +218,7 @@ _Named = TypeVar("_Named", bound=_HasName)
 def check_radius(clr: float, od: float) -> None:
     """Refuse a die whose centreline radius lies within its own tube."""
     if clr <= od / 2:
-        raise ValueError("clr: expected a centreline radius above half the outside diameter od")
+        raise KeyedError("clr", "expected a centreline radius above half the outside diameter od")
 
 
 def fits(die_od: float, od: float) -> bool:

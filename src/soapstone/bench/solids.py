@@ -4,18 +4,18 @@ import math
 from pathlib import Path
 from typing import Annotated, Literal, Self, TypeAlias
 
-from pydantic import Field, PlainValidator, ValidationInfo, WithJsonSchema, model_validator
+from pydantic import (
+    Field,
+    PlainSerializer,
+    PlainValidator,
+    ValidationInfo,
+    WithJsonSchema,
+    model_validator,
+)
 from pydantic.config import JsonDict
 
-from soapstone.bench.fields import (
-    Direction,
-    Entry,
-    Point,
-    PositiveLength,
-    Size,
-    Turn,
-    known_to,
-)
+from soapstone.bench.fields import Direction, Entry, Point, PositiveLength, Size, Turn
+from soapstone.bench.values import known_to, write_file
 from soapstone.written import shown
 
 
@@ -76,9 +76,12 @@ def _mesh_file(value: object, info: ValidationInfo) -> Path:
 class Mesh(Entry):
     """A closed surface of triangles from a file: turned about the mesh's origin, then moved."""
 
-    file: Annotated[Path, PlainValidator(_mesh_file), WithJsonSchema({"type": "string"})] = Field(
-        description="the mesh file's name, from this file's folder"
-    )
+    file: Annotated[
+        Path,
+        PlainValidator(_mesh_file),
+        PlainSerializer(write_file),
+        WithJsonSchema({"type": "string"}),
+    ] = Field(description="the mesh file's name, from this file's folder")
     units: Literal["mm", "cm", "m", "in", "ft"] = Field(
         "mm", description='the mesh\'s own unit: "mm", "cm", "m", "in" or "ft"'
     )

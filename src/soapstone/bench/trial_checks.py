@@ -5,6 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from soapstone.bench.calibrate import Calibration, Prior, fit, trial_arrays
+from soapstone.bench.normal import chance_under
 from soapstone.bench.trials_csv import Trials
 from soapstone.findings import Finding
 from soapstone.geometry.vectors import Array
@@ -81,8 +82,6 @@ def lot_change(
     Finding or None
         None while the lot can be taken for the same: the chance of a false alarm is 1 %.
     """
-    from scipy.special import ndtr
-
     read, bent = trial_arrays(dials, angles)
     if read.size == 0:
         return None
@@ -92,7 +91,7 @@ def lot_change(
     total, moment = share.sum(), share @ (bent - line.centre)
     doubt = total**2 * line.var_level + 2 * total * moment * line.covariance
     doubt = doubt + moment**2 * line.var_slope + sigma**2 * (share @ share)
-    below = float(older.belief.weight @ ndtr(change / np.sqrt(doubt)))
+    below = float(older.belief.weight @ chance_under(change / np.sqrt(doubt)))
     chance = 2.0 * min(below, 1.0 - below)
     if chance >= ODD_LOT:
         return None

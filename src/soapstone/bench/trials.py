@@ -1,13 +1,11 @@
 """Trial bends: what the dial read, and the angle measured after release."""
 
-from pathlib import Path
 from typing import Annotated, Self
 
 from pydantic import ConfigDict, Field, PlainValidator, WithJsonSchema, model_validator
 
 from soapstone.bench.fields import Date, Entry, Name, Text
 from soapstone.bench.solids import one_required, only_one
-from soapstone.textfiles import read_table, refuse_file
 from soapstone.written import read_number, shown
 
 
@@ -70,34 +68,3 @@ class Trial(Entry):
     def _one_form(self) -> Self:
         only_one(self, ("bends", "file"))
         return self
-
-
-def read_trial_bends(path: Path) -> dict[str, tuple[tuple[float, float], ...]]:
-    """Read trial bends from a CSV file: columns `dial` and `angle`, perhaps `lot`.
-
-    Returns
-    -------
-    dict
-        By lot ("" where there is none, in order of first appearance), bends (dial, angle) in
-        degrees.
-
-    Raises
-    ------
-    InputError
-        The file or a row of it is wrong.
-    """
-    table = read_table(path)
-    missing = [column for column in ("dial", "angle") if column not in table.columns]
-    if missing:
-        raise refuse_file(path, f"expected columns dial and angle; {missing[0]} is missing")
-    if not table.rows:
-        raise refuse_file(path, "expected at least one trial bend below the row of columns")
-    bends: dict[str, list[tuple[float, float]]] = {}
-    for row in table.rows:
-        pair = [table.number(row, "dial"), table.number(row, "angle")]
-        try:
-            bend = trial_bend(pair)
-        except ValueError as error:
-            raise table.fault(row, str(error)) from None
-        bends.setdefault(row.cells.get("lot", "")[:80], []).append(bend)
-    return {lot: tuple(rows) for lot, rows in bends.items()}

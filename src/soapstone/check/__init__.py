@@ -1,0 +1,1 @@
+"""What a made part must stand: wall and roundness after bending."""

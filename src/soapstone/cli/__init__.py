@@ -12,37 +12,38 @@ def main(arguments: Sequence[str] | None = None) -> None:
 
 def run(arguments: Sequence[str]) -> int:
     """Run a command; whatever goes wrong ends in one line on stderr and never in a traceback."""
-    from cyclopts import CycloptsError
-
     from soapstone.cli.app import app
-    from soapstone.errors import SoapstoneError
 
     try:
         code = app(
             list(arguments), exit_on_error=False, print_error=False, result_action="return_value"
         )
         sys.stdout.flush()
-    except CycloptsError as fault:
-        return _wrong(f"{fault} (soapstone --help lists what there is)")
-    except SoapstoneError as fault:
-        return _wrong(str(fault))
-    except BrokenPipeError:
+    except BrokenPipeError:  # the reader had enough, such as head
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
-    except OSError as fault:
-        name = f"{fault.filename}: " if fault.filename else ""
-        return _wrong(f"{name}{fault.strerror or fault}")
-    except KeyboardInterrupt:
-        return _wrong("stopped")
-    except Exception as fault:
+    except (Exception, KeyboardInterrupt) as fault:
         if os.environ.get("SOAPSTONE_DEBUG"):
             raise
-        kind = type(fault).__name__
-        return _wrong(f"soapstone itself failed ({kind}: {fault}); nothing of yours was changed")
+        line = " ".join(_in_words(fault).split())
+        sys.stderr.write(f"soapstone: {line}\n".encode("utf-8", "replace").decode("utf-8"))
+        return 2
     return code if isinstance(code, int) else 0
 
 
-def _wrong(text: str) -> int:
-    line = " ".join(text.split())
-    sys.stderr.write(f"soapstone: {line}\n".encode("utf-8", "replace").decode("utf-8"))
-    return 2
+def _in_words(fault: BaseException) -> str:
+    """Say what went wrong, and where a file is at fault, which."""
+    from cyclopts import CycloptsError
+
+    from soapstone.errors import SoapstoneError
+
+    if isinstance(fault, CycloptsError):
+        return f"{fault} (soapstone --help lists what there is)"
+    if isinstance(fault, SoapstoneError):
+        return str(fault)
+    if isinstance(fault, KeyboardInterrupt):
+        return "stopped"
+    if isinstance(fault, OSError) and fault.strerror:
+        return f"{fault.filename}: {fault.strerror}" if fault.filename else fault.strerror
+    kind = type(fault).__name__
+    return f"soapstone itself failed ({kind}: {fault}); nothing of yours was changed"

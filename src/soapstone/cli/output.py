@@ -1,5 +1,6 @@
 """How commands speak: one JSON object for scripts, calm tables for people."""
 
+import datetime
 import json
 import math
 import sys
@@ -24,7 +25,9 @@ def console(*, error: bool = False) -> Console:
     return Console(file=stream, width=width, highlight=False, soft_wrap=not stream.isatty())
 
 
-def emit(payload: Callable[[], dict[str, Any]], show: Callable[[Console], None], as_json: bool) -> None:
+def emit(
+    payload: Callable[[], dict[str, Any]], show: Callable[[Console], None], as_json: bool
+) -> None:
     """Print the JSON object or, for people, what `show` writes."""
     if as_json:
         sys.stdout.write(json.dumps(_plain(payload()), ensure_ascii=False) + "\n")
@@ -43,9 +46,16 @@ def _plain(value: Any) -> Any:
     return value
 
 
+def today() -> str:
+    """Give today's date as the sheets print it."""
+    return datetime.datetime.now().astimezone().date().isoformat()
+
+
 def table(title: str, columns: Sequence[str], rows: Iterable[Sequence[str]]) -> Table:
     """Make a table without boxes: numbers right, the first column left."""
-    made = Table(title=title or None, title_justify="left", title_style="bold", box=None, pad_edge=False)
+    made = Table(
+        title=title or None, title_justify="left", title_style="bold", box=None, pad_edge=False
+    )
     for i, name in enumerate(columns):
         made.add_column(name, justify="left" if i == 0 else "right", header_style="dim")
     for row in rows:

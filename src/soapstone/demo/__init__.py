@@ -1,1 +1,1 @@
-"""The demo job: a small workboat's stern arch, with its bench and trial bends. All data invented."""
+"""The demo: a workboat's stern arch, its bench and trial bends, all of it invented."""

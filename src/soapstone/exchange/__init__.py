@@ -1,0 +1,1 @@
+"""Files other programs read and write."""

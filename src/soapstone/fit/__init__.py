@@ -1,0 +1,1 @@
+"""How tubes fit what is around them."""

@@ -73,7 +73,7 @@ def walk(line: Centreline) -> Walk:
     return walk_arrays(*(np.array(a, dtype=float) for a in arrays))
 
 
-def tangent_length(radii: Array, angles: Array) -> Array:
+def tangent_length(radii: Array | float, angles: Array | float) -> Array:
     """Distance from a bend's start to the corner where its legs meet, in mm.
 
     T = R tan(angle / 2), elementary geometry; negative above 180 degrees, where the legs meet
@@ -94,7 +94,7 @@ def corners(line: Centreline) -> tuple[Vec3, ...]:
     for i, (angle, radius) in enumerate(zip(line.angles, line.radii, strict=True)):
         parts = 1 if angle <= SPLIT_ABOVE else 2 if angle <= 2 * 160.0 else 3
         step = angle / parts
-        reach = float(tangent_length(np.float64(radius), np.float64(step)))
+        reach = float(tangent_length(radius, step))
         entry, direction = way.nodes[2 * i + 1], way.directions[i]
         first = entry + reach * direction
         spokes = np.radians(step * np.arange(parts))
@@ -174,4 +174,5 @@ def _arc_points(way: Walk, line: Centreline, i: int, step: float) -> Array:
     angle_rad = np.radians(line.angles[i])
     count = max(2, int(np.ceil(line.radii[i] * angle_rad / step)))
     spoke = way.nodes[2 * i + 1] - way.centres[i]
-    return way.centres[i] + turn(spoke, way.axes[i], np.linspace(0, angle_rad, count + 1))
+    points: Array = way.centres[i] + turn(spoke, way.axes[i], np.linspace(0, angle_rad, count + 1))
+    return points

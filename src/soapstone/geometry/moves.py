@@ -56,7 +56,7 @@ def move(
     axis: Vec3 = (0.0, 0.0, 1.0),
     angle: float = 0.0,
 ) -> Centreline:
-    """Turn right-handed by `angle` degrees about a line through the origin along `axis`, then shift."""
+    """Turn right-handed by `angle` degrees about `axis` through the origin, then shift."""
     about, angle_rad = unit(np.array(axis, dtype=float)), np.radians(np.float64(angle))
 
     def turned(v: Vec3) -> Array:

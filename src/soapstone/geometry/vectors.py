@@ -34,7 +34,7 @@ def unit(a: Array) -> Array:
     return np.divide(a, length, out=np.zeros_like(a), where=length > 0)
 
 
-def turn(vector: Array, axis: Array, angle_rad: Array) -> Array:
+def turn(vector: Array, axis: Array, angle_rad: Array | np.float64) -> Array:
     """Rotate vectors right-handed about unit axes (Rodrigues' formula).
 
     `vector` and `axis` are (..., 3), `angle_rad` (...); they broadcast.
@@ -61,7 +61,7 @@ def signed_angle(a: Array, b: Array, axis: Array) -> Array:
 
 
 def any_perpendicular(a: Array) -> Array:
-    """Give one unit vector perpendicular to each; the nearest to world z, or to x if `a` is along z."""
+    """Give a unit vector square to each: the nearest to z, or to x where `a` runs along z."""
     direction = unit(a)
     upright = np.abs(direction[..., 2:3]) > 1 - 1e-9
     reference = np.where(upright, np.array([1.0, 0.0, 0.0]), np.array([0.0, 0.0, 1.0]))

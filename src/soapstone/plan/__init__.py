@@ -1,0 +1,1 @@
+"""The plan: loaded shape, marks, dial stops, rolls, level readings, seam, check distances."""

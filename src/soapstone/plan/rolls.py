@@ -10,6 +10,9 @@ from soapstone.geometry.vectors import Array, cross, dot
 LEVEL_NEEDS = 60.0
 """Straight, in mm, that the shortest useful level lies on (common practice)."""
 
+LEAST_SHARPNESS = 0.05
+"""A straight whose slope hardly changes with roll at all is no straight to hold a level on."""
+
 DULL = 0.3
 """A level that changes by less than this many degrees for one degree of roll says too little."""
 
@@ -66,7 +69,7 @@ def _level(
     in_die = bend if lead == "A" else bend + 1
     tail, up, aside = machine_axes(directions[..., in_die, :], axes[..., bend, :], setup, lead)
     legs = directions[..., bent, :]
-    rise = np.clip(dot(legs, up[..., None, :]), -1, 1)
+    rise = dot(legs, up[..., None, :])
     # the slope's change with roll: sideways part over the part that is not upright
     sideways, forward = dot(legs, aside[..., None, :]), dot(legs, tail[..., None, :])
     flat = np.hypot(sideways, forward)
@@ -74,13 +77,13 @@ def _level(
     long_enough = lengths[..., bent] >= LEVEL_NEEDS
     score = np.where(long_enough, sharpness * np.minimum(1, lengths[..., bent] / 150), -1)
     best = np.argmax(np.round(score, 6), axis=-1)[..., None]
-    usable = np.take_along_axis(score, best, -1)[..., 0] > 1e-3
+    usable = np.take_along_axis(score, best, -1)[..., 0] >= LEAST_SHARPNESS
 
     def pick(values: Array) -> Array:
         taken: Array = np.take_along_axis(values, best, -1)[..., 0]
         return np.where(usable, taken, 0)
 
-    slope = np.degrees(np.arcsin(rise))
+    slope = np.degrees(np.arctan2(rise, flat))
     return np.where(usable, bent[best[..., 0]], -1), pick(slope), pick(sharpness)
 
 

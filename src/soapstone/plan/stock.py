@@ -36,12 +36,12 @@ def lay_out(legs: Array, loaded: Array, setup: Setup, lead: str) -> StickLayout:
     """
     arcs = (1 - setup.stretch) * setup.clr * np.radians(loaded)
     ahead, behind = grips(legs[..., 0], legs[..., -1], setup, lead, bent=loaded.shape[-1] > 0)
-    cut_a = _up_to(ahead, setup.tape)
+    cut_a = _up_to(ahead, setup.tape.step_mm)
     before = cut_a[..., None] + np.cumsum(legs[..., :-1], axis=-1)
     arc_to = before + np.cumsum(arcs, axis=-1)
     arc_from = arc_to - arcs
     cut_b = cut_a + legs.sum(axis=-1) + arcs.sum(axis=-1)
-    stock = np.where(behind > 0, _up_to(cut_b + behind, setup.tape), cut_b)
+    stock = np.where(behind > 0, _up_to(cut_b + behind, setup.tape.step_mm), cut_b)
     marks = arc_from - setup.mark_offset if lead == "A" else arc_to + setup.mark_offset
     return StickLayout(arc_from, arc_to, marks, cut_a, cut_b, stock)
 
@@ -49,12 +49,13 @@ def lay_out(legs: Array, loaded: Array, setup: Setup, lead: str) -> StickLayout:
 def grips(
     first: Array, last: Array, setup: Setup, lead: str, *, bent: bool = True
 ) -> tuple[Array, Array]:
-    """Length missing at the A end and at the B end for clamp (lead end) and follower (tail)."""
-    at_a, at_b = (
-        (setup.clamp, setup.follower) if lead == "A" else (setup.follower, setup.clamp)
-    )
-    if not bent:
-        at_a = at_b = 0.0
+    """Length missing at the A end and at the B end for clamp (lead end) and follower (tail).
+
+    The lead end must also reach the index line, so that the first mark lies on the stick.
+    """
+    at_lead = max(setup.clamp, setup.mark_offset) if bent else 0.0
+    at_tail = max(setup.follower, -setup.mark_offset) if bent else 0.0
+    at_a, at_b = (at_lead, at_tail) if lead == "A" else (at_tail, at_lead)
     return np.maximum(at_a - first, 0), np.maximum(at_b - last, 0)
 
 

@@ -4,6 +4,7 @@ Tubes of one setup and one number of bends are planned together on arrays, so th
 ten thousand variants go the same way.
 """
 
+import math
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -76,7 +77,7 @@ def _plan_group(group: Sequence[Shape], setup: Setup, say: Say, lead: str) -> li
         points,
         lengths.tolist(),
         arrays.layout.stock.tolist(),
-        round_to(arrays.layout.stock, setup.tape).tolist(),
+        round_to(arrays.layout.stock, setup.tape.step_mm).tolist(),
         masses.tolist(),
         steps,
         cuts,
@@ -140,7 +141,7 @@ def _steps(group: _Group) -> list[tuple[BendStep, ...]]:
     columns = (
         np.broadcast_to(order + 1, angles.shape),
         layout.marks[:, order],
-        round_to(layout.marks[:, order], setup.tape),
+        round_to(layout.marks[:, order], setup.tape.step_mm),
         group.legs[:, order],
         group.rotations[:, order],
         angles,
@@ -188,7 +189,7 @@ def _step(
         dial_low=low,
         dial_high=high,
         dial_stop=stop,
-        first_stop=None if first != first else first,
+        first_stop=None if math.isnan(first) else first,
         roll=roll,
         strokes=strokes(loaded, setup),
         level=level,
@@ -222,7 +223,7 @@ def _readings(made: Levels) -> list[list[LevelReading | None]]:
 
 
 def _cuts(group: _Group) -> list[tuple[Cut, Cut]]:
-    layout, tape = group.layout, group.setup.tape
+    layout, tape = group.layout, group.setup.tape.step_mm
     columns = (
         layout.cut_a,
         round_to(layout.cut_a, tape),
@@ -254,10 +255,12 @@ def _points(group: Sequence[Shape], arrays: _Group) -> list[tuple[Vec3, ...]]:
     reach = tangent_length(radii, np.minimum(angles, SPLIT_ABOVE))
     meets = way.nodes[:, 1:-1:2] + reach[..., None] * way.directions[:, :-1]
     points = np.concatenate((way.nodes[:, :1], meets, way.nodes[:, -1:]), axis=1)
-    wide = (angles > SPLIT_ABOVE).any(axis=-1).tolist()
+    wide = np.any(angles > SPLIT_ABOVE, axis=-1)
     return [
-        corners(_line(shape)) if split else tuple(map(tuple, rows))
-        for shape, rows, split in zip(group, points.tolist(), wide, strict=True)
+        corners(_line(shape)) if split else tuple((x, y, z) for x, y, z in rows)
+        for shape, rows, split in zip(
+            group, points.tolist(), np.atleast_1d(wide).tolist(), strict=True
+        )
     ]
 
 

@@ -1,0 +1,1 @@
+"""Each tube's wish made into a free shape."""

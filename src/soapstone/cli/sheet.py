@@ -1,0 +1,50 @@
+"""`soapstone sheet`: the shop pack as a PDF."""
+
+from pathlib import Path
+from typing import Annotated, Literal
+
+from cyclopts import Parameter
+
+from soapstone.cli.output import Json, console, emit, escape, say_findings, today
+from soapstone.flow import plan_job
+from soapstone.flow.packing import write_pack
+
+
+def command(
+    job: Path,
+    /,
+    *,
+    out: Annotated[Path | None, Parameter(name=["--out", "-o"])] = None,
+    paper: Literal["A4", "Letter"] | None = None,
+    date: str = "",
+    json: Json = False,
+) -> int:
+    """Print a job's shop pack: cover, stick rulers, a card for each bend, wrap bands at 1:1.
+
+    Leaves with 0 when every tube can be made as printed, with 1 when one cannot; the pack then
+    says so on its cover.
+
+    Parameters
+    ----------
+    job
+        A job file (.toml).
+    out
+        The PDF to write; left out, it lies beside the job and has its name.
+    paper
+        A4 or Letter; left out, A4 for jobs in mm and Letter for jobs in inches.
+    date
+        What the sheets say for a date; left out, today.
+    """
+    planned = plan_job(job)
+    pack = write_pack(planned, out or job.with_suffix(".pdf"), paper, date or today())
+    emit(
+        pack.as_json,
+        lambda where: where.print(
+            f"[bold]{escape(str(pack.file))}[/]  ({pack.pages} pages)", soft_wrap=True
+        ),
+        json,
+    )
+    if not json:
+        for tube in planned.tubes:
+            say_findings(console(), tube.problems)
+    return 0 if planned.sound else 1

@@ -1,0 +1,84 @@
+"""`soapstone trial`: the trial piece that teaches a die's radius, stretch and mark offset."""
+
+from pathlib import Path
+from typing import Annotated
+
+from cyclopts import Parameter
+from rich.console import Console
+
+from soapstone.cli.output import Json, emit, escape, say_findings
+from soapstone.flow.trying import Trying, try_die
+
+
+def command(
+    *,
+    die: str = "",
+    tubing: str = "",
+    bench: Annotated[
+        Path | None, Parameter(help="The bench file; left out, the shop's own.")
+    ] = None,
+    stock: str | None = None,
+    mark: str | None = None,
+    angle: str | None = None,
+    lead_overall: str | None = None,
+    tail_overall: str | None = None,
+    width: str | None = None,
+    gap: str | None = None,
+    lead_corner: str | None = None,
+    tail_corner: str | None = None,
+    json: Json = False,
+) -> int:
+    """Say how to cut, mark, bend and measure a trial piece; given its measurements, learn from it.
+
+    Lengths are written as in a file: 12 3/8 in, 314.5 mm, or a bare number in the bench's units.
+
+    Parameters
+    ----------
+    die
+        The die's name in the bench.
+    tubing
+        The tubing's name in the bench.
+    stock
+        Measured: length of the straight piece before bending.
+    mark
+        Measured: the mark, from the lead end.
+    angle
+        Measured: the bend's angle after release, in degrees.
+    lead_overall
+        Measured: lead end to the outermost of the bend, along the lead straight.
+    tail_overall
+        Measured: tail end to the outermost of the bend, along the tail straight.
+    width
+        Measured: across a hairpin at its lead end, outside to outside.
+    gap
+        Measured: corner of the outsides to the nearest of the bend.
+    lead_corner
+        Measured: lead end to the corner of the outsides.
+    tail_corner
+        Measured: tail end to the corner of the outsides.
+    """
+    measured = {
+        "stock": stock,
+        "mark": mark,
+        "angle": angle,
+        "lead_overall": lead_overall,
+        "tail_overall": tail_overall,
+        "width": width,
+        "gap": gap,
+        "lead_corner": lead_corner,
+        "tail_corner": tail_corner,
+    }
+    tried = try_die(die, tubing, bench, measured)
+    emit(tried.as_json, lambda where: _show(where, tried), json)
+    return 0
+
+
+def _show(where: Console, tried: Trying) -> None:
+    if tried.learnt is None:
+        for number, step in enumerate(tried.piece.steps, 1):
+            where.print(f"{number:>2}  {escape(step)}")
+        return
+    where.print("For the die's table in the bench file:")
+    for line in tried.learnt.bench_lines():
+        where.print(f"    {escape(line)}")
+    say_findings(where, tried.learnt.problems)

@@ -1,0 +1,80 @@
+"""A planned job becomes a printed shop pack."""
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from soapstone.flow.planning import JobPlan, wall_json
+from soapstone.plan.distances import check_distances
+from soapstone.plan.model import TubePlan, Unplanned
+from soapstone.quantities import Units, format_size
+from soapstone.sheets.contents import PackContents, Paper
+from soapstone.sheets.pack import make_pack, page_count
+from soapstone.textfiles import write_whole
+
+
+@dataclass(frozen=True, slots=True)
+class Pack:
+    """A printed shop pack: where it lies and how many pages it has."""
+
+    file: Path
+    pages: int
+    sound: bool
+
+    def as_json(self) -> dict[str, Any]:
+        """Give file and pages as a JSON object."""
+        return {"file": str(self.file), "pages": self.pages, "sound": self.sound}
+
+
+def write_pack(planned: JobPlan, file: Path, paper: Paper | None, date: str) -> Pack:
+    """Print a planned job as a PDF. `date` is printed as given; no paper: the usual one."""
+    pdf = make_pack(pack_contents(planned, paper, date))
+    write_whole(file, pdf)
+    return Pack(file.absolute(), page_count(pdf), planned.sound)
+
+
+def pack_contents(planned: JobPlan, paper: Paper | None, date: str) -> PackContents:
+    """Bring together what the sheets say."""
+    job, bench = planned.job, planned.bench
+    missing = [
+        finding
+        for tube in planned.tubes
+        if isinstance(tube, Unplanned)
+        for finding in tube.problems
+    ]
+    return PackContents(
+        job=job.name or (job.path.stem if job.path else "job"),
+        units=job.units,
+        tape=bench.tape,
+        dial_step=bench.dial_step,
+        paper=paper or ("Letter" if job.units == "in" else "A4"),
+        bender=bench.bender.name,
+        tubes=planned.planned,
+        date=date,
+        distances={tube.name: check_distances(tube) for tube in planned.planned},
+        calibrations={
+            tube.name: f"{_dial_words(tube)} {_wall_words(tube, job.units)}".strip()
+            for tube in planned.planned
+        },
+        findings=(*missing, *planned.findings),
+        note=job.note,
+    )
+
+
+def _dial_words(tube: TubePlan) -> str:
+    """Say how well the dial is known for a tube."""
+    learnt = tube.setup.calibration
+    springback = f"Springback {learnt.springback * 100:.1f} %, dial zero {learnt.dial_zero:+.1f}°"
+    if not learnt.trials:
+        return f"{springback}: no trial bends yet, so stop early, release and measure."
+    return f"{springback}, from {learnt.trials} trial bends."
+
+
+def _wall_words(tube: TubePlan, units: Units) -> str:
+    """Say what the bends leave of the wall."""
+    wall = wall_json(tube)
+    if wall is None:
+        return ""
+    low, high = (format_size(thickness, units) for thickness in wall["thinnest"])
+    before = format_size(tube.setup.wall, units)
+    return f"The outside of the bends thins from {before} to {low}–{high}."

@@ -1,0 +1,81 @@
+"""The bench as the shop has it: what it owns, how well each dial is known, what is doubtful."""
+
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from soapstone.bench.calibrate import Calibration
+from soapstone.bench.files import read_bench, starter_bench
+from soapstone.bench.model import Bench, Die, Tubing, fits
+from soapstone.bench.review import review_bench
+from soapstone.bench.setup import calibration_for
+from soapstone.findings import Finding, Say, stops
+from soapstone.job.files import own_bench_path
+from soapstone.plan.as_json import problems_json
+from soapstone.quantities import format_size
+
+
+def bench_at(path: Path | None) -> Bench:
+    """Give the bench of a file, else the shop's own, else the starter bench."""
+    if path is not None:
+        return read_bench(path)
+    own = own_bench_path()
+    return read_bench(own) if own else starter_bench()
+
+
+@dataclass(frozen=True, slots=True)
+class Pairing:
+    """A die with a tubing that fits it, and what is known of the dial for the two."""
+
+    die: Die
+    tubing: Tubing
+    calibration: Calibration
+
+
+@dataclass(frozen=True, slots=True)
+class ShownBench:
+    """A bench, its pairings of die and tubing, and everything doubtful about it."""
+
+    bench: Bench
+    pairings: tuple[Pairing, ...]
+    findings: tuple[Finding, ...]
+
+    @property
+    def sound(self) -> bool:
+        """Whether nothing on it must be mended before it is used."""
+        return not stops(self.findings)
+
+    def as_json(self) -> dict[str, Any]:
+        """Give the bench as a JSON object, mm and degrees."""
+        bench = self.bench.model_dump(mode="json", by_alias=True, exclude_none=True, warnings=False)
+        pairings = [
+            {"die": one.die.name, "tubing": one.tubing.name, **one.calibration.as_json()}
+            for one in self.pairings
+        ]
+        return {
+            "file": str(self.bench.path) if self.bench.path else None,
+            "bench": bench,
+            "calibrations": pairings,
+            "findings": problems_json(self.findings),
+            "sound": self.sound,
+        }
+
+
+def show_bench(path: Path | None) -> ShownBench:
+    """Look a bench over: its own check, and the trial bends of every die and tubing."""
+    bench = bench_at(path)
+    found = list(review_bench(bench, length_writer(bench)))
+    pairings = []
+    for die in bench.dies:
+        for tubing in bench.tubings:
+            if fits(die.od, tubing.od):
+                calibration, doubtful = calibration_for(bench, die, tubing)
+                pairings.append(Pairing(die, tubing, calibration))
+                found += [one for one in doubtful if calibration.trials]
+    return ShownBench(bench, tuple(pairings), tuple(dict.fromkeys(found)))
+
+
+def length_writer(bench: Bench) -> Say:
+    """Write lengths in the bench's units, with the digits that walls and diameters are sold by."""
+    return partial(format_size, units=bench.units)

@@ -1,0 +1,50 @@
+"""The printed pack of a job: cover, a sheet for each tube, a card for each bend, wrap bands."""
+
+import re
+from typing import Any
+
+from soapstone.sheets.band_pages import band_page
+from soapstone.sheets.bend_card import bend_card
+from soapstone.sheets.contents import PackContents
+from soapstone.sheets.cover import cover_page
+from soapstone.sheets.hands import pair_hands
+from soapstone.sheets.tube_sheet import tube_sheet
+from soapstone.sheets.typesetting import to_pdf
+from soapstone.sheets.words import plain
+
+_COUNT = re.compile(rb"/Type\s*/Pages\b[^>]*?/Count\s+(\d+)|/Count\s+(\d+)[^>]*?/Type\s*/Pages\b")
+
+
+def make_pack(contents: PackContents) -> bytes:
+    """Print a job: the PDF of its pack, the same bytes for the same contents.
+
+    Raises
+    ------
+    TypesettingError
+        The templates could not be set: a fault of the program, never of the data.
+    """
+    return to_pdf(pack_data(contents))
+
+
+def pack_data(contents: PackContents) -> dict[str, Any]:
+    """Give the pack's pages as data for the templates."""
+    pairs = pair_hands(contents.tubes)
+    pages = [cover_page(contents, pairs)]
+    for hands in pairs:
+        pages.append(tube_sheet(contents, hands))
+        pages += [bend_card(contents, hands, place) for place in range(len(hands.first.bends))]
+    bent = [hands for hands in pairs if hands.first.bends]
+    if bent:
+        pages.append(band_page(contents, bent))
+    return {
+        "job": plain(contents.job),
+        "paper": contents.paper,
+        "units": contents.units,
+        "notice": plain(contents.date),
+        "pages": pages,
+    }
+
+
+def page_count(pdf: bytes) -> int:
+    """Count the pages of a pack, from the page tree's root entry."""
+    return max(int(one or other) for one, other in _COUNT.findall(pdf))

@@ -1,0 +1,143 @@
+"""The roll before a bend as one sees it who stands at the tail and looks at the die."""
+
+import math
+from dataclasses import replace
+
+import numpy as np
+
+from soapstone.geometry.centreline import Centreline, vec
+from soapstone.geometry.chain import walk
+from soapstone.geometry.vectors import Array
+from soapstone.sheets import palette
+from soapstone.sheets.frame import Frame, covered, end_tag, fit_round, outline_points, polar
+from soapstone.sheets.machine import Stage
+from soapstone.sheets.placing import backed, beside, free_place, text_boxes
+from soapstone.sheets.projection import View
+from soapstone.sheets.sketch import (
+    Box,
+    Label,
+    Mark,
+    Pen,
+    Point,
+    Sketch,
+    arc_arrow,
+    circle,
+    line,
+    polygon,
+)
+from soapstone.sheets.tube_view import GHOST, Tube
+from soapstone.sheets.words import is_still, roll_title
+
+RING = 14.0
+"""Radius of the ring of degrees in page mm."""
+
+FROM_THE_TAIL = View("from the tail", (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
+
+
+def draw_roll(stage: Stage, width: float, height: float) -> Sketch:
+    """Draw the tube end on before the roll (ghost) and after it, in a ring of 10 degree ticks."""
+    setup = stage.plan.setup
+    into = Box(0.0, 0.0, width, height).grown(-7.0)
+    lines = [_lead_only(line_, stage.step.lead) for line_ in (stage.before, stage.unrolled)]
+    points = np.concatenate([*(outline_points(x, setup.od) for x in lines), np.zeros((1, 3))])
+    ring = min(RING, 0.24 * height)
+    frame = fit_round(FROM_THE_TAIL, points, setup.od / 2, into, ring, 0.6 * ring / setup.od)
+    centre = frame.at((0.0, 0.0, 0.0))
+    page = Box(0.0, 0.0, width, height)
+    marks: list[Mark] = [*_die_on_edge(stage, frame, page), *_ring(centre, ring)]
+    still = is_still(stage.step.roll)
+    if not still:
+        marks += frame.tubes([Tube(lines[1], setup.od, setup.wall, GHOST)], 0.25)
+    marks += frame.tubes([Tube(lines[0], setup.od, setup.wall)])
+    marks += _eye(centre, setup.od / 2 * frame.scale)
+    marks += _lead_tag(lines[0], stage.step.lead, frame)
+    if not still:
+        tubes = covered(lines[0], setup.od, frame)
+        marks += _arrow(stage, centre, ring, page, text_boxes(marks), tubes)
+    return tuple(marks)
+
+
+def _lead_only(line_: Centreline, lead: str) -> Centreline:
+    """Cut the tail off at the bend's start, so that one looks into it there."""
+    if lead == "A":
+        run = -float(walk(line_).nodes[-2][0])
+        return replace(line_, legs=(*line_.legs[:-1], max(run, 1.0)))
+    tail = float(walk(line_).nodes[0][0])
+    start = np.array(line_.start) + tail * np.array(line_.along)
+    first = max(line_.legs[0] - tail, 1.0)
+    return replace(line_, start=vec(start), legs=(first, *line_.legs[1:]))
+
+
+def _die_on_edge(stage: Stage, frame: Frame, page: Box) -> Sketch:
+    """Draw the die edge on, behind the tube, where the lead will swing; the page may cut it."""
+    setup = stage.plan.setup
+    swing = np.array(stage.swing)
+    across = np.array([0.0, swing[2], -swing[1]])
+    near, far = 0.5 * setup.od * swing, (2 * setup.clr - setup.od / 2) * swing
+    half = 0.7 * setup.od * across
+    corners = [near - half, near + half, far + half, far - half]
+    clipped = [
+        (min(max(x, page.left), page.right), min(max(y, page.bottom), page.top))
+        for x, y in map(frame.at, corners)
+    ]
+    return (polygon(clipped, palette.HAZE, Pen(0.2, palette.PALE)),)
+
+
+def _ring(centre: Point, radius: float) -> Sketch:
+    """Draw ticks each 10 degrees, longer at the quarters."""
+    marks: list[Mark] = [circle(centre, radius, pen=Pen(0.15, palette.PALE))]
+    for degree in range(0, 360, 10):
+        inner = radius - (2.2 if degree % 90 == 0 else 1.0)
+        pen = Pen(0.35 if degree % 90 == 0 else 0.2, palette.STONE)
+        marks.append(line((polar(centre, inner, degree), polar(centre, radius, degree)), pen))
+    return tuple(marks)
+
+
+def _eye(centre: Point, radius: float) -> Sketch:
+    """Mark the middle of the tube that one looks into."""
+    cross = min(1.2, 0.6 * radius)
+    pen = Pen(0.25, palette.PAPER)
+    x, y = centre
+    return (
+        line(((x - cross, y), (x + cross, y)), pen),
+        line(((x, y - cross), (x, y + cross)), pen),
+    )
+
+
+def _lead_tag(line_: Centreline, lead: str, frame: Frame) -> Sketch:
+    nodes = [frame.at(p) for p in walk(line_).nodes]
+    end, before = (nodes[0], nodes[1]) if lead == "A" else (nodes[-1], nodes[-2])
+    if math.dist(end, frame.at((0.0, 0.0, 0.0))) < 4.0:
+        return ()  # straight away from the viewer, behind the tube's own section
+    return end_tag(lead, end, before, 0.8)
+
+
+def _arrow(
+    stage: Stage, centre: Point, ring: float, page: Box, texts: list[Box], tubes: list[Box]
+) -> Sketch:
+    """Draw the roll as an arrow from where the last leg lay to where it goes."""
+    roll = stage.step.roll
+    start = _bearing(stage)
+    end = start - roll
+    arrow = arc_arrow(centre, ring, start, end, Pen(0.9, palette.EMBER), 3.6)
+    label = Label(roll_title(roll), (0, 0), 5.6, palette.EMBER, 700)
+    places = [
+        beside(label, polar(centre, ring, turn), turn + flip, 1.6)
+        for flip in (0.0, 180.0)
+        for part in (0.5, 0.35, 0.65, 0.2, 0.8, 1.3, -0.3)
+        for turn in [start - roll * part]
+    ]
+    return (*arrow, *backed(free_place(label, places, page, texts, tubes)))
+
+
+def _bearing(stage: Stage) -> float:
+    """Direction on the page, in degrees, that the leg beside the last bend had before the roll."""
+    way = walk(stage.unrolled)
+    if stage.turned is None:
+        return 90.0
+    leg: Array = (
+        -way.directions[stage.turned]
+        if stage.step.lead == "A"
+        else way.directions[stage.turned + 1]
+    )
+    return math.degrees(math.atan2(leg[2], leg[1]))

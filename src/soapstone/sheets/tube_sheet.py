@@ -1,0 +1,141 @@
+"""A tube's own page: its stick, bends in the order made, seam, views and check distances."""
+
+from typing import Any
+
+from soapstone.plan.model import BendStep, Cut, TubePlan
+from soapstone.quantities import format_mass
+from soapstone.sheets.contents import PackContents
+from soapstone.sheets.cover import WIDTH, finding_data
+from soapstone.sheets.hands import Hands, own_findings
+from soapstone.sheets.seam_view import draw_seam
+from soapstone.sheets.sketch import Box
+from soapstone.sheets.sketch_typst import to_data
+from soapstone.sheets.stick import stick_box, stick_ruler
+from soapstone.sheets.three_views import three_views
+from soapstone.sheets.words import (
+    Numbers,
+    breakable,
+    clock_words,
+    is_still,
+    level_short,
+    plain,
+    roll_title,
+    roll_way,
+    short_degrees,
+    shortened,
+)
+
+_HEIGHTS = (58.0, 38.0)
+
+
+def tube_sheet(contents: PackContents, hands: Hands) -> dict[str, Any]:
+    """Give the data of a tube's sheet; a mirrored pair shares one."""
+    plan, numbers = hands.first, contents.numbers
+    names = [shortened(p.name, 90) or "unnamed" for p in hands.plans]
+    findings = own_findings(hands)
+    ruler = stick_ruler(plan, numbers, WIDTH)
+    choices = [three_views(plan, numbers, WIDTH / 3, height) for height in _HEIGHTS]
+    return {
+        "kind": "tube",
+        "hands": [breakable(name) for name in names],
+        "facts": _facts(plan, contents),
+        "stops": finding_data(f for f in findings if f.severity == "stop"),
+        "ruler": to_data(ruler, stick_box(ruler, WIDTH)),
+        "stick-words": _stick_words(plan, numbers),
+        "bends": [_bend_row(hands, place, numbers) for place in range(len(plan.bends))],
+        "seams": _seams(hands),
+        "drawn": f"Drawn: {breakable(names[0])}" if len(names) > 1 else "",
+        "views": [[to_data(view, page) for view in views] for views, page in choices],
+        "calibration": breakable(plain(contents.calibrations.get(plan.name, ""))),
+        "distances": [
+            {"start": d.start, "end": d.end, "length": numbers.length(d.length)}
+            for d in contents.distances.get(plan.name, ())
+        ],
+        "findings": finding_data(f for f in findings if f.severity != "stop"),
+        "foot": f"{shortened(contents.job, 60)}  ·  {shortened(' / '.join(names), 60)}",
+    }
+
+
+def _facts(plan: TubePlan, contents: PackContents) -> list[dict[str, str]]:
+    setup, numbers = plan.setup, contents.numbers
+    facts = [
+        ("Tubing", breakable(shortened(setup.tubing, 60))),
+        ("Die", breakable(shortened(setup.die, 60))),
+        ("Stick", numbers.length(plan.stock_tape)),
+        ("Along the tube", numbers.length(plan.length)),
+        ("Mass", format_mass(plan.mass, contents.units)),
+    ]
+    return [{"name": name, "value": value} for name, value in facts]
+
+
+def _stick_words(plan: TubePlan, numbers: Numbers) -> str:
+    """Say how to mark the stick, in a sentence or two."""
+    words = [f"Cut the stick to {numbers.length(plan.stock_tape)}."]
+    by_place = sorted(plan.bends, key=lambda b: b.mark)
+    if by_place:
+        marks = ", ".join(f"{numbers.length(b.stock_mark)} (bend {b.n})" for b in by_place)
+        words.append(f"Hook the tape on the A end and mark, without moving it: {marks}.")
+    words += [_cut_words(cut, numbers) for cut in plan.cuts if cut.offcut > 0]
+    if by_place:
+        lead = plan.bends[0].lead
+        words.append(f"The {lead} end goes through the die first.")
+    return " ".join(words)
+
+
+def _cut_words(cut: Cut, numbers: Numbers) -> str:
+    return (
+        f"After bending, cut at {numbers.length(cut.stock_mark)} and keep the side toward "
+        f"{cut.keeps}; {numbers.length(cut.offcut)} falls off."
+    )
+
+
+def _bend_row(hands: Hands, place: int, numbers: Numbers) -> dict[str, Any]:
+    step = hands.first.bends[place]
+    steps = [plan.bends[place] for plan in hands.plans]
+    return {
+        "n": str(step.n),
+        "mark": numbers.length(step.stock_mark),
+        "rolls": [_roll(s, place) for s in steps],
+        "dial": numbers.dial(step.dial_stop),
+        "interval": interval(step),
+        "pins": ", ".join(numbers.dial(s) for s in step.strokes) or "–",
+        "angle": short_degrees(step.angle),
+        "levels": [level_short(s.level) for s in steps],
+    }
+
+
+def _roll(step: BendStep, place: int) -> dict[str, Any]:
+    if place == 0 and is_still(step.roll):
+        return {"title": "–", "way": "as loaded", "still": True}
+    return {
+        "title": roll_title(step.roll),
+        "way": roll_way(step.roll),
+        "still": is_still(step.roll),
+    }
+
+
+def interval(step: BendStep) -> str:
+    """Write the readings within which the right one lies, 95 times in 100."""
+    return f"{step.dial_low:.1f} to {step.dial_high:.1f}"
+
+
+def _seams(hands: Hands) -> list[dict[str, Any]]:
+    found: list[dict[str, Any]] = []
+    plans = hands.plans
+    alike = len({plan.seam.clock for plan in plans if plan.seam}) == 1
+    for plan in plans[:1] if alike else plans:
+        if plan.seam is not None:
+            size = 26.0
+            words = (
+                f"Load with the weld seam at {clock_words(plan.seam.clock)}, seen from the tail."
+            )
+            found.append(
+                {
+                    "name": breakable(shortened(plan.name, 60))
+                    if hands.second and not alike
+                    else "",
+                    "words": words,
+                    "picture": to_data(draw_seam(plan.seam.clock, size), Box(0.0, 0.0, size, size)),
+                }
+            )
+    return found

@@ -1,0 +1,139 @@
+"""Packs to print in tests: a made-up job with known numbers, and jobs drawn by lot."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from soapstone.findings import Finding
+from soapstone.geometry.centreline import Centreline
+from soapstone.geometry.chain import corners
+from soapstone.geometry.moves import mirror
+from soapstone.plan.distances import check_distances
+from soapstone.plan.model import TubePlan
+from soapstone.plan.tubes import plan_tubes
+from soapstone.quantities import Tape, parse_tape
+from soapstone.shape.model import Shape
+from soapstone.sheets.contents import PackContents
+from tests.setups import setup
+
+TAPES = {"mm": ("1 mm", "0.5 mm"), "in": ("1/16 in", "1/32 in")}
+
+
+def line(legs, angles, rotations, clr, start=(0.0, 0.0, 0.0)) -> Centreline:
+    """A centreline that sets off upward and turns first toward x."""
+    radii = (clr,) * len(angles)
+    up = (1.0, 0.0, 0.0)
+    return Centreline(
+        start, (0.0, 0.0, 1.0), up, tuple(legs), tuple(angles), tuple(rotations), radii
+    )
+
+
+def planned(shapes: Sequence[Shape], with_setup, lead="A") -> tuple[TubePlan, ...]:
+    plans = plan_tubes(shapes, [with_setup] * len(shapes), lead=lead)
+    assert all(isinstance(plan, TubePlan) for plan in plans)
+    return tuple(plans)
+
+
+def named(name: str, shape: Centreline, of: str = "") -> Shape:
+    return Shape(name, shape, corners(shape), of)
+
+
+def contents(tubes, **changes) -> PackContents:
+    """A pack of these tubes with quiet words around them."""
+    base = PackContents(
+        job="Invented rail",
+        units="mm",
+        tape=parse_tape("1 mm"),
+        dial_step=0.5,
+        paper="A4",
+        bender="floor bender",
+        tubes=tuple(tubes),
+        date="12 March",
+        distances={tube.name: check_distances(tube) for tube in tubes},
+    )
+    return replace(base, **changes)
+
+
+def pair(**changes) -> tuple[TubePlan, ...]:
+    """A leg with three bends and its mirror image, planned."""
+    with_setup = setup(springback=0.02, stroke=45.0, **changes)
+    free = with_setup.clr * 1.02
+    leg = line([300, 220, 250, 180], [80, 35, 60], [0, 90, -40], free, start=(0.0, 400.0, 0.0))
+    other = mirror(leg, (0.0, 0.0, 0.0), (0.0, 1.0, 0.0))
+    shapes = [named("port leg", leg), named("starboard leg", other, "port leg")]
+    return planned(shapes, with_setup)
+
+
+def drawn_by_lot(seed: int, tubes: int = 4) -> PackContents:
+    """A job with tubes, units, paper and bender drawn by lot."""
+    rng = np.random.default_rng(seed)
+    units = str(rng.choice(["mm", "in"]))
+    tape: Tape = parse_tape(str(rng.choice(TAPES[units])))
+    od = float(rng.choice([9.5, 19.05, 25.4, 38.1, 60.3, 101.6]))
+    clr = od * float(rng.uniform(2.2, 5.0))
+    plane, swing = str(rng.choice(["horizontal left", "horizontal right", "vertical up"])).split()
+    bent_with = setup(
+        springback=float(rng.uniform(0.0, 0.05)),
+        dial_zero=float(rng.choice([0.0, -3.0, 2.5])),
+        od=od,
+        die_od=od,
+        clr=clr,
+        wall=od * 0.05,
+        clamp=od * 1.5,
+        follower=od * 2.5,
+        mark_offset=float(rng.choice([0.0, 12.0])),
+        stroke=float(rng.choice([0.0, 45.0, 30.0])),
+        plane=plane,
+        swing=swing,
+        tape=tape,
+        tubing=f"304 {od:g} x {od * 0.05:.2f}",
+        die=f"{od:g} on {clr:.0f}",
+    )
+    shapes: list[Shape] = []
+    while len(shapes) < tubes:
+        shapes += _tube_by_lot(rng, len(shapes), bent_with.clr_free, od)
+    plans = planned(shapes[:tubes], bent_with, lead=str(rng.choice(["A", "A", "B"])))
+    stop = Finding("stop", plans[0].name, "leg 2 is 12 mm too short for the clamp", "lengthen it")
+    return contents(
+        plans,
+        units=units,
+        tape=tape,
+        dial_step=float(rng.choice([0.1, 0.5, 1.0])),
+        paper=str(rng.choice(["A4", "Letter"])),
+        findings=(stop,) if rng.random() < 0.3 else (),
+        calibrations={plan.name: "The dial is known to ±0.4° from 5 trial bends." for plan in plans},
+        note="All data are invented." if rng.random() < 0.5 else "",
+    )
+
+
+def _tube_by_lot(rng: np.random.Generator, number: int, clr: float, od: float) -> list[Shape]:
+    bends = int(rng.integers(0, 8))
+    angles = [float(a) for a in rng.uniform(5, 150, bends)]
+    turns = [0.0, *(float(rng.choice([0, 90, 180, -90, rng.uniform(-179, 179)])) for _ in angles)]
+    legs = [float(leg) for leg in rng.uniform(4 * od, 12 * od + 300, bends + 1)]
+    if rng.random() < 0.4:
+        legs[0] = od * 0.5  # too short for the clamp: grip that is cut off
+    if rng.random() < 0.4:
+        legs[-1] = od * 0.5
+    start = (0.0, 150.0 * number + 80.0, 0.0)
+    shape = line(legs, angles, turns[:bends], clr, start)
+    name = f"tube {number + 1}"
+    if rng.random() < 0.5:
+        return [named(name, shape)]
+    image = mirror(shape, (0.0, 0.0, 0.0), (0.0, 1.0, 0.0))
+    return [named(name, shape), named(f"{name} the other hand", image, name)]
+
+
+def length_text(value: float, contents_: PackContents) -> str:
+    """A length as it should stand on the page, worked out here from the tape alone."""
+    step = contents_.tape.step_mm
+    count = math.floor(value / step + 0.5)
+    if contents_.units == "mm":
+        return f"{count * step:g}"
+    per_inch = round(25.4 / step)
+    whole, rest = divmod(count, per_inch)
+    divisor = math.gcd(rest, per_inch)
+    part = f"{rest // divisor}/{per_inch // divisor}"
+    return str(whole) if not rest else f"{whole} {part}" if whole else part
