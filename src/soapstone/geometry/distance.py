@@ -11,7 +11,7 @@ from the hinge's axis is at most rho D^2 / 8 nearer to a convex solid than in th
 straight line, and rho D / 2 nearer than in the nearer pose.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import inf
 from typing import TYPE_CHECKING
@@ -42,14 +42,20 @@ if TYPE_CHECKING:
 TOLERANCE = 0.01
 """mm: how far apart the certificate's two bounds may be."""
 
-LIMIT = 2e7
-"""Distances worked out at most for one solid, about a second; then the bounds are what they are."""
+LIMIT = 5e6
+"""Distances worked out at most in one search, about half a second; then a coarser one is made."""
 
-DEPTH_LIMIT = 2e5
+DEPTH_LIMIT = 1e5
 """The same for the depth inside a closed mesh, each of which takes longer."""
+
+COARSER = (1.0, 10.0, 100.0, 1000.0)
+"""Times the tolerance: what is tried in turn when a search is too long."""
 
 CHORD_ERROR = 0.002
 """mm: how far the chords that stand for a rod's arcs may be from them, outside or inside."""
+
+IDLE = 1e-9
+"""mm, and at a metre's distance: a hinge this near to a solid's own axis turns it on the spot."""
 
 NO_HINGES: Array = np.empty((0, 8))
 
@@ -68,12 +74,15 @@ class Packed:
         mm by which distances may be wrong either way: a rod's chords, else 0.
     closed
         Whether triangles enclose a solid.
+    depth
+        How deep a point can be inside it at most, in mm; 0 with triangles.
     """
 
     target: "Target"
     thickness: float = 0.0
     slack: float = 0.0
     closed: bool = False
+    depth: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +114,15 @@ def pack(solid: Solid) -> Packed:
         target = _target(TRIANGLES, np.zeros(15), tree)
         return Packed(target, thickness=solid.diameter / 2, slack=CHORD_ERROR)
     kind, shape = _convex(solid)
-    return Packed(_target(kind, shape, None))
+    return Packed(_target(kind, shape, None), depth=_depth(solid))
+
+
+def _depth(solid: Box | Cylinder | Ball | HalfSpace) -> float:
+    if isinstance(solid, Box):
+        return min(solid.size) / 2
+    if isinstance(solid, Cylinder):
+        return min(solid.diameter, float(norm(np.subtract(solid.end, solid.start)))) / 2
+    return solid.diameter / 2 if isinstance(solid, Ball) else inf
 
 
 def _target(kind: int, shape: Array, tree: "Tree | None") -> "Target":
@@ -223,19 +240,54 @@ def least_distance(
     from soapstone.geometry.distance_depth import deepest
     from soapstone.geometry.distance_search import search
 
-    result = search(pieces, packed.target, hinges, tolerance, ceiling, LIMIT)
+    target = packed.target
+    free = _idle(target, hinges)
+    held, hinges = hinges[:free], hinges[free:]
+    result = _patiently(
+        lambda wide: search(pieces, target, hinges, wide, ceiling, -packed.depth, LIMIT),
+        tolerance,
+        LIMIT,
+    )
     if packed.closed and (result[0] <= 0 or _is_within(pieces, packed, hinges, result)):
-        result = deepest(pieces, packed.target, hinges, tolerance, DEPTH_LIMIT)
+        result = _patiently(
+            lambda wide: deepest(pieces, target, hinges, wide, DEPTH_LIMIT), tolerance, DEPTH_LIMIT
+        )
     point, seen = _seen(pieces, hinges, result)
     step = _way_to(packed, seen)
     return Found(
         low=float(result[0]) - packed.thickness - packed.slack,
         high=float(result[1]) - packed.thickness + packed.slack,
         s=float(result[3]),
-        angles_rad=tuple(float(angle) for angle in result[4:]),
+        angles_rad=tuple(float(a) for a in (*np.clip(0.0, held[:, 6], held[:, 7]), *result[4:])),
         point=vec(point),
         nearest=vec(seen + step),
     )
+
+
+def _patiently(search: Callable[[float], Array], tolerance: float, limit: float) -> Array:
+    """Search to the tolerance, or to a coarser one when that takes more than `limit` steps."""
+    low = -inf
+    for times in COARSER:
+        result = search(times * tolerance)
+        low = result[0] = max(low, result[0])
+        if result[2] <= limit or result[1] - low <= times * tolerance:
+            break
+    return result
+
+
+def _idle(target: "Target", hinges: Array) -> int:
+    """How many hinges, from the first, turn a round solid on the spot, or a plane in itself."""
+    from soapstone.geometry.distance_kernels import BALL, BOX, HALFSPACE, TRIANGLES
+
+    if target.kind in (BOX, TRIANGLES):
+        return 0
+    centre, axis = target.shape[:3], target.shape[9:12]
+    for count, hinge in enumerate(hinges):
+        off_centre = norm(cross(centre - hinge[:3], hinge[3:6])) > IDLE
+        leans = norm(cross(axis, hinge[3:6])) > IDLE / 1e3
+        if (target.kind != HALFSPACE and off_centre) or (target.kind != BALL and leans):
+            return count
+    return len(hinges)
 
 
 def _seen(pieces: "Pieces", hinges: Array, result: Array) -> tuple[Array, Array]:

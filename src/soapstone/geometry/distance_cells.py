@@ -91,6 +91,19 @@ def piece_at(starts: Array, s: float) -> int:
 
 
 @compiled
+def joint_between(starts: Array, low: float, high: float) -> float:
+    """Start of a piece strictly within low..high, the one nearest to their middle."""
+    middle = (low + high) / 2
+    i = piece_at(starts, middle)
+    below, above = starts[i], starts[i + 1]
+    if below <= low:
+        return float(above)
+    if above >= high:
+        return float(below)
+    return float(below if middle - below < above - middle else above)
+
+
+@compiled
 def put_on_line(pieces: Pieces, s: float, frame: Array) -> int:
     """Write the point at s and the line's direction there into rows 0 and 1; give its piece."""
     i = piece_at(pieces.starts, s)
@@ -164,7 +177,10 @@ def measure_cell(view: View, curvature: float) -> tuple[float, float]:
         bend += h
     for j in range(1, len(half)):
         travel[j] *= min(1.0, 2.0 / max(half[j], 1e-9))
-    return away, share.sum()
+    error = 0.0
+    for j in range(len(half)):
+        error += share[j]
+    return away, error
 
 
 @compiled
@@ -187,7 +203,10 @@ def side_to_split(view: View, found: Distance, error: float, coarse: bool) -> tu
     one, the side along which the line travels furthest.
     """
     gx, gy, gz = found[1:]
-    coarse = coarse or error >= HUGE or view.travel.sum() < error
+    reach = 0.0
+    for j in range(len(view.half)):
+        reach += view.travel[j]
+    coarse = coarse or error >= HUGE or reach < error
     best, side, upper = -1.0, 0, True
     for j in range(len(view.half)):
         along = gx * view.frame[1 + j, 0] + gy * view.frame[1 + j, 1] + gz * view.frame[1 + j, 2]

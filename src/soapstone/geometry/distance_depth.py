@@ -23,7 +23,15 @@ from soapstone.geometry.distance_cells import (
     swing_back,
 )
 from soapstone.geometry.distance_kernels import Distance, triangle_distance
-from soapstone.geometry.distance_search import Progress, enter_cell, new_view, set_whole, split_cell
+from soapstone.geometry.distance_search import (
+    Progress,
+    as_result,
+    enter_cell,
+    new_progress,
+    new_view,
+    set_whole,
+    split_cell,
+)
 from soapstone.geometry.vectors import Array
 
 CELLS = 1024
@@ -32,16 +40,11 @@ CELLS = 1024
 @compiled
 def deepest(pieces: Pieces, target: Target, hinges: Array, tolerance: float, limit: float) -> Array:
     """Least signed distance to a closed mesh; arguments and result as of `search`."""
-    k = len(hinges)
-    progress = Progress(np.array([inf, inf, 0.0]), np.zeros(k + 1))
+    progress = new_progress(hinges)
     view = new_view(hinges)
     _sample(pieces, target, hinges, view, progress)
     _descend(pieces, target, hinges, view, progress, tolerance, limit)
-    out = np.empty(4 + k)
-    out[0], out[1] = min(progress.bounds[0], progress.bounds[1]), progress.bounds[1]
-    out[2] = progress.bounds[2]
-    out[3:] = progress.at
-    return out
+    return as_result(progress)
 
 
 @compiled
@@ -60,7 +63,8 @@ def _look(target: Target, view: View, progress: Progress) -> Distance:
     progress.bounds[2] += 1
     if found[0] < progress.bounds[1]:
         progress.bounds[1] = found[0]
-        progress.at[:] = view.middle
+        for j in range(len(view.middle)):
+            progress.at[j] = view.middle[j]
     return found
 
 

@@ -5,7 +5,7 @@ from math import inf, sqrt
 import numpy as np
 
 from soapstone.geometry.compiled import compiled
-from soapstone.geometry.distance_cells import HUGE, Pieces, piece_at, put_on_line
+from soapstone.geometry.distance_cells import Pieces, joint_between, put_on_line
 from soapstone.geometry.vectors import Array
 
 CELLS = 1024
@@ -25,7 +25,8 @@ def least_self_distance(pieces: Pieces, apart: float, tolerance: float, limit: f
         [low, high, work, s, t]: the least distance is within low..high, and high is that between
         the points at s and t. All infinite when the line is too short to have such points.
     """
-    best = np.array([inf, inf, 0.0, inf, inf])
+    best = np.full(5, inf)
+    best[2] = 0.0
     length = pieces.starts[-1]
     if length < apart:
         return best
@@ -43,8 +44,7 @@ def least_self_distance(pieces: Pieces, apart: float, tolerance: float, limit: f
 def _look(pieces: Pieces, s: float, t: float, frames: Array, best: Array) -> tuple[int, int, float]:
     """Set the frames at s and t; give their pieces and distance, and keep the least."""
     i, j = put_on_line(pieces, s, frames[0]), put_on_line(pieces, t, frames[1])
-    v = frames[0, 0] - frames[1, 0]
-    d = sqrt(v[0] * v[0] + v[1] * v[1] + v[2] * v[2])
+    d = _between(frames)
     best[2] += 1
     if d < best[1]:
         best[1], best[3], best[4] = d, s, t
@@ -73,7 +73,8 @@ def _descend(
             return
         _look(pieces, cell[0], cell[3], frames, best)
         low, side, cut = _measure(pieces, cell, frames, best, apart)
-        cells[waiting + 1] = cell
+        for k in range(4):
+            cells[waiting + 1, k] = cell[k]
         cells[waiting, 2 * side + 1] = cut
         cells[waiting + 1, 2 * side] = cut
         least[waiting] = max(least[waiting], low)
@@ -92,8 +93,7 @@ def _measure(
         i, j, d = _look(pieces, s, t, frames, best)
     else:
         i, j = put_on_line(pieces, s, frames[0]), put_on_line(pieces, t, frames[1])
-        v = frames[0, 0] - frames[1, 0]
-        d = sqrt(v[0] * v[0] + v[1] * v[1] + v[2] * v[2])
+        d = _between(frames)
     low = d - hs - ht
     several = (
         cell[0] < pieces.starts[i] or cell[1] > pieces.starts[i + 1],
@@ -101,25 +101,28 @@ def _measure(
     )
     if several[0] or several[1]:
         side = 0 if several[0] and (hs >= ht or not several[1]) else 1
-        return low, side, _between(pieces.starts, cell[2 * side], cell[2 * side + 1])
-    loose = np.full(2, HUGE)
-    if d > 0:
-        g = (frames[0, 0] - frames[1, 0]) / d
-        loose[0] = abs((g * frames[0, 1]).sum()) * hs + pieces.rows[i, 0] * hs * hs / 2
-        loose[1] = abs((g * frames[1, 1]).sum()) * ht + pieces.rows[j, 0] * ht * ht / 2
-    fine = d - loose[0] - loose[1]
-    side = (0 if loose[0] >= loose[1] else 1) if fine > low else (0 if hs >= ht else 1)
-    return max(low, fine), side, s if side == 0 else t
+        return low, side, joint_between(pieces.starts, cell[2 * side], cell[2 * side + 1])
+    over_s = _slope(frames, 0, d) * hs + pieces.rows[i, 0] * hs * hs / 2
+    over_t = _slope(frames, 1, d) * ht + pieces.rows[j, 0] * ht * ht / 2
+    fine = d - over_s - over_t
+    first = over_s >= over_t if fine > low else hs >= ht
+    return max(low, fine), 0 if first else 1, s if first else t
 
 
 @compiled
-def _between(starts: Array, low: float, high: float) -> float:
-    """Start of a piece strictly within low..high, the one nearest to their middle."""
-    middle = (low + high) / 2
-    i = piece_at(starts, middle)
-    below, above = starts[i], starts[i + 1]
-    if below <= low:
-        return float(above)
-    if above >= high:
-        return float(below)
-    return float(below if middle - below < above - middle else above)
+def _between(frames: Array) -> float:
+    x = frames[0, 0, 0] - frames[1, 0, 0]
+    y = frames[0, 0, 1] - frames[1, 0, 1]
+    z = frames[0, 0, 2] - frames[1, 0, 2]
+    return sqrt(x * x + y * y + z * z)
+
+
+@compiled
+def _slope(frames: Array, side: int, d: float) -> float:
+    """How fast the distance d changes at most as one of the two points goes along the line."""
+    if d == 0:
+        return 0.0
+    along = 0.0
+    for k in range(3):
+        along += (frames[0, 0, k] - frames[1, 0, k]) * frames[side, 1, k]
+    return abs(along) / d

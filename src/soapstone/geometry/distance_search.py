@@ -20,6 +20,7 @@ from soapstone.geometry.distance_cells import (
     Target,
     View,
     element_distance,
+    joint_between,
     least_over_cell,
     measure_cell,
     put_on_line,
@@ -49,8 +50,40 @@ class Progress(NamedTuple):
 def new_view(hinges: Array) -> View:
     """Room for one cell."""
     k = len(hinges)
-    middle, half, travel, share = np.empty((4, k + 1))
-    return View(middle, np.empty((k + 2, 3)), np.empty(k), half, travel, share)
+    return View(
+        np.empty(k + 1),
+        np.empty((k + 2, 3)),
+        np.empty(k),
+        np.empty(k + 1),
+        np.empty(k + 1),
+        np.empty(k + 1),
+    )
+
+
+@compiled
+def new_progress(hinges: Array) -> Progress:
+    """Nothing known yet."""
+    bounds = np.empty(3)
+    bounds[0], bounds[1], bounds[2] = inf, inf, 0.0
+    return Progress(bounds, np.zeros(len(hinges) + 1))
+
+
+@compiled
+def as_result(progress: Progress) -> Array:
+    """Give [low, high, work, s, a1..ak]."""
+    bounds, at = progress.bounds, progress.at
+    out = np.empty(3 + len(at))
+    out[0], out[1], out[2] = min(bounds[0], bounds[1]), bounds[1], bounds[2]
+    for j in range(len(at)):
+        out[3 + j] = at[j]
+    return out
+
+
+@compiled
+def _copy(into: Array, values: Array) -> None:
+    # compiles much faster than an assignment of slices
+    for j in range(len(values)):
+        into[j] = values[j]
 
 
 @compiled
@@ -60,6 +93,7 @@ def search(
     hinges: Array,
     tolerance: float,
     ceiling: float,
+    floor: float,
     limit: float,
 ) -> Array:
     """Least distance over the line and all angles.
@@ -70,6 +104,8 @@ def search(
         How far, in mm, the lower bound may stay below the distance found.
     ceiling
         Distances above this need not be told apart.
+    floor
+        No distance to the solid is less: minus its greatest depth; 0 with triangles.
     limit
         How many distances to work out at most; then the lower bound is what is certain by then.
 
@@ -79,16 +115,11 @@ def search(
         [low, high, work, s, a1..ak]: the least distance is within low..high; high is the
         distance at s and the angles. Negative inside a convex solid; 0 at the least with triangles.
     """
-    k = len(hinges)
-    progress = Progress(np.array([inf, inf, 0.0]), np.zeros(k + 1))
+    progress = new_progress(hinges)
     view = new_view(hinges)
     sample(pieces, target, hinges, view, progress)
-    _descend(pieces, target, hinges, view, progress, tolerance, ceiling, limit)
-    out = np.empty(4 + k)
-    out[0], out[1] = min(progress.bounds[0], progress.bounds[1]), progress.bounds[1]
-    out[2] = progress.bounds[2]
-    out[3:] = progress.at
-    return out
+    _descend(pieces, target, hinges, view, progress, (tolerance, ceiling, floor), limit)
+    return as_result(progress)
 
 
 @compiled
@@ -112,8 +143,11 @@ def sample(pieces: Pieces, target: Target, hinges: Array, view: View, progress: 
         _try(pieces, target, hinges, view, progress, trial)
     for _ in range(80):
         if not _slide(pieces, target, hinges, view, progress, step):
-            step /= 2
-            if step.max() < 1e-5:
+            widest = 0.0
+            for j in range(k + 1):
+                step[j] /= 2
+                widest = max(widest, step[j])
+            if widest < 1e-5:
                 break
 
 
@@ -122,13 +156,13 @@ def _slide(
     pieces: Pieces, target: Target, hinges: Array, view: View, progress: Progress, step: Array
 ) -> bool:
     """Try one step either way along each side from the best point; tell whether one was better."""
-    trial = progress.at.copy()
+    trial = np.empty(len(step))
     better = False
     for j in range(len(step)):
         least = 0.0 if j == 0 else hinges[j - 1, 6]
         greatest = pieces.starts[-1] if j == 0 else hinges[j - 1, 7]
         for way in (-1.0, 1.0):
-            trial[:] = progress.at
+            _copy(trial, progress.at)
             trial[j] = min(max(trial[j] + way * step[j], least), greatest)
             if _try(pieces, target, hinges, view, progress, trial):
                 better = True
@@ -147,7 +181,7 @@ def _try(
     progress.bounds[2] += 1
     if d < progress.bounds[1]:
         progress.bounds[1] = d
-        progress.at[:] = trial
+        _copy(progress.at, trial)
         return True
     return False
 
@@ -159,8 +193,7 @@ def _descend(
     hinges: Array,
     view: View,
     progress: Progress,
-    tolerance: float,
-    ceiling: float,
+    goal: tuple[float, float, float],
     limit: float,
 ) -> None:
     """Go through all cells; see `search`."""
@@ -175,14 +208,14 @@ def _descend(
     bounds = progress.bounds
     while waiting > 0:
         waiting -= 1
-        if least[waiting] >= min(bounds[1] - tolerance, ceiling):
+        if least[waiting] >= min(bounds[1] - goal[0], goal[1]):
             bounds[0] = min(bounds[0], least[waiting])
             continue
         cell, first, count = cells[waiting], lists[waiting, 0], lists[waiting, 1]
         top = first + count
         away, error = enter_cell(pieces, hinges, cell, view)
         kept, low, found, coarse = _sift(
-            target, view, progress, (away, error), (tolerance, ceiling), items, stack, first, top
+            target, view, progress, (away, error), goal, items, stack, first, top
         )
         if kept == 0:
             continue
@@ -209,8 +242,9 @@ def set_whole(pieces: Pieces, hinges: Array, cell: Array) -> None:
 def enter_cell(pieces: Pieces, hinges: Array, cell: Array, view: View) -> tuple[float, float]:
     """Set the view for a cell (k + 1, 2) and give its reach and error; HUGE over several pieces."""
     middle = view.middle
-    middle[:] = (cell[:, 0] + cell[:, 1]) / 2
-    view.half[:] = (cell[:, 1] - cell[:, 0]) / 2
+    for j in range(len(cell)):
+        middle[j] = (cell[j, 0] + cell[j, 1]) / 2
+        view.half[j] = (cell[j, 1] - cell[j, 0]) / 2
     i = put_on_line(pieces, middle[0], view.frame)
     swing_back(hinges, middle[1:], view.frame, view.sines)
     away, error = measure_cell(view, pieces.rows[i, 0])
@@ -231,10 +265,9 @@ def split_cell(
     low, high = cells[at, side, 0], cells[at, side, 1]
     cut = (low + high) / 2
     if side == 0 and error >= HUGE:
-        i = np.searchsorted(pieces.starts, cut)
-        below, above = pieces.starts[i - 1], pieces.starts[i]
-        cut = above if (above < high and above - cut < cut - below) or below <= low else below
-    cells[at + 1] = cells[at]
+        cut = joint_between(pieces.starts, low, high)
+    for j in range(cells.shape[1]):
+        cells[at + 1, j, 0], cells[at + 1, j, 1] = cells[at, j, 0], cells[at, j, 1]
     near, far = at + 1, at
     cells[near, side, 0 if upper else 1] = cut
     cells[far, side, 1 if upper else 0] = cut
@@ -246,7 +279,7 @@ def _sift(
     view: View,
     progress: Progress,
     spread: tuple[float, float],
-    goal: tuple[float, float],
+    goal: tuple[float, float, float],
     items: Items,
     stack: Items,
     first: int,
@@ -259,7 +292,7 @@ def _sift(
     """
     away, error = spread
     kept, least, chosen, is_node = 0, inf, (0.0, 0.0, 0.0, 0.0), False
-    bounds, frame, is_mesh = progress.bounds, view.frame, target.kind == TRIANGLES
+    bounds, frame = progress.bounds, view.frame
     x, y, z = frame[0, 0], frame[0, 1], frame[0, 2]
     for index in range(first, top):
         stack[0], waiting = items[index], 1
@@ -273,9 +306,7 @@ def _sift(
             else:
                 found = bounds_distance(target.boxes, item, x, y, z)
             bounds[2] += 1
-            low = least_over_cell(view, found, away, error)
-            if is_mesh:
-                low = max(low, 0.0)
+            low = max(least_over_cell(view, found, away, error), goal[2])
             if low >= min(bounds[1] - goal[0], goal[1]):
                 bounds[0] = min(bounds[0], low)
                 continue
@@ -294,7 +325,7 @@ def _sift(
 @compiled
 def _record(progress: Progress, view: View, d: float) -> None:
     progress.bounds[1] = d
-    progress.at[:] = view.middle
+    _copy(progress.at, view.middle)
 
 
 @compiled
