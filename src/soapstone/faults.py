@@ -8,6 +8,7 @@ import difflib
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +16,7 @@ from pydantic import BaseModel, ValidationError
 
 from soapstone.errors import InputError
 from soapstone.textfiles import refuse_file
-from soapstone.written import shown
+from soapstone.written import clipped, shown
 
 NAMED, INLINE = "<named>", "<inline>"  # tags of the two forms of a union: a name, or a table
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
@@ -56,10 +57,10 @@ def near(name: str, known: Iterable[str]) -> str:
     by_lower = {other.lower(): other for other in names}
     close = difflib.get_close_matches(name.lower()[:80], by_lower, n=1, cutoff=0.6)
     if close:
-        return f'; did you mean "{by_lower[close[0]]}"?'
+        return f'; did you mean "{clipped(by_lower[close[0]])}"?'
     if not names:
         return ""
-    listed = ", ".join(f'"{other}"' for other in names[:5])
+    listed = ", ".join(f'"{clipped(other)}"' for other in names[:5])
     return f"; there {'is' if len(names) == 1 else 'are'} {listed}" + ("..." if names[5:] else "")
 
 
@@ -76,11 +77,14 @@ def key_name(raw: object, place: Sequence[int | str]) -> str:
             continue
         raw = _inside(raw, step)
         if isinstance(step, str):
-            key = step if _BARE_KEY.fullmatch(step) else f'"{step}"'
+            key = clipped(step) if _BARE_KEY.fullmatch(step) else f'"{clipped(step)}"'
             written += f".{key}" if written else key
             continue
         name = raw.get("name") if isinstance(raw, dict) else None
-        written += f' "{name}"' if isinstance(name, str) and name.strip() else f"[{step + 1}]"
+        if isinstance(name, str) and name.strip():
+            written += f' "{clipped(name)}"'
+        else:
+            written += f"[{step + 1}]"
     return written
 
 
@@ -147,12 +151,16 @@ _FORMS = {
 }
 
 
+@cache
+def _schema(model: type[BaseModel]) -> dict[str, Any]:
+    return model.model_json_schema()
+
+
 class _Meanings:
     """What the keys of a model mean, looked up by place in its JSON Schema."""
 
     def __init__(self, model: type[BaseModel]) -> None:
-        self._model = model
-        self._schema: dict[str, Any] | None = None
+        self._schema = _schema(model)
 
     def keys(self, place: Sequence[int | str]) -> list[str]:
         """Give the keys that a table may have."""
@@ -167,25 +175,19 @@ class _Meanings:
         return ""
 
     def _at(self, place: Sequence[int | str]) -> list[dict[str, Any]]:
-        if self._schema is None:
-            self._schema = self._model.model_json_schema()
         nodes = self._forms(self._schema)
         for step in place:
             if step in (NAMED, INLINE):
                 continue
-            into = "items" if isinstance(step, int) else step
-            nodes = [
-                form
+            inner = [
+                node.get("items") if isinstance(step, int) else node.get("properties", {}).get(step)
                 for node in nodes
-                for child in [node.get(into) or node.get("properties", {}).get(into)]
-                if child
-                for form in self._forms(child)
             ]
+            nodes = [form for child in inner if child for form in self._forms(child)]
         return nodes
 
     def _forms(self, node: dict[str, Any]) -> list[dict[str, Any]]:
         """Follow references and alternatives down to plain schemas."""
-        assert self._schema is not None
         if "$ref" in node:
             return self._forms(self._schema["$defs"][node["$ref"].rpartition("/")[2]])
         choices = [*node.get("anyOf", ()), *node.get("oneOf", ())]

@@ -67,8 +67,7 @@ def read_toml(path: Path) -> dict[str, Any]:
 def parse_toml(text: str, path: Path | str) -> dict[str, Any]:
     """Read TOML text; `path` is the file it came from, for the error."""
     try:
-        # TOML allows only LF and CRLF; editors of old leave a lone CR.
-        return tomllib.loads(text.replace("\r\n", "\n"))
+        return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         reason = str(error)
         reason = reason[:1].lower() + reason[1:]

@@ -83,7 +83,11 @@ def shown(value: object) -> str:
         return "a table"
     if isinstance(value, int) and abs(value) >= 10**30:
         return "a huge number"
-    text = repr(value[:42]) if isinstance(value, str) else repr(value)
+    return clipped(repr(value[:42]) if isinstance(value, str) else repr(value))
+
+
+def clipped(text: str) -> str:
+    """Cut text short for a message."""
     return text if len(text) <= 42 else f"{text[:40]}..."
 
 

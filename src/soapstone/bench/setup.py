@@ -20,8 +20,8 @@ class Setup:
     are the straights that must be ahead of and behind a bend; `mark_offset` how far toward the
     lead end the index line lies from where the bend starts; `stroke` the die travel before the ram
     is re-pinned, 0 for no limit; `sticks` the lengths the tubing is bought in; `tape` and
-    `dial_step` the graduations read by eye; `tolerance` the angle error that may pass; `doubts` what
-    is doubtful about the calibration.
+    `dial_step` the graduations read by eye; `tolerance` the angle error that may pass; `doubts`
+    what is doubtful about the calibration.
     """
 
     die: str

@@ -1,5 +1,6 @@
 """`soapstone trial`: the trial piece that teaches a die's radius, stretch and mark offset."""
 
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Annotated
 
@@ -10,34 +11,13 @@ from soapstone.cli.output import Json, emit, escape, say_findings
 from soapstone.flow.trying import Trying, try_die
 
 
-def command(
-    *,
-    die: str = "",
-    tubing: str = "",
-    bench: Annotated[
-        Path | None, Parameter(help="The bench file; left out, the shop's own.")
-    ] = None,
-    stock: str | None = None,
-    mark: str | None = None,
-    angle: str | None = None,
-    lead_overall: str | None = None,
-    tail_overall: str | None = None,
-    width: str | None = None,
-    gap: str | None = None,
-    lead_corner: str | None = None,
-    tail_corner: str | None = None,
-    json: Json = False,
-) -> int:
-    """Say how to cut, mark, bend and measure a trial piece; given its measurements, learn from it.
-
-    Lengths are written as in a file: 12 3/8 in, 314.5 mm, or a bare number in the bench's units.
+@Parameter(name="*")
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """What was measured on the piece.
 
     Parameters
     ----------
-    die
-        The die's name in the bench.
-    tubing
-        The tubing's name in the bench.
     stock
         Measured: length of the straight piece before bending.
     mark
@@ -57,18 +37,41 @@ def command(
     tail_corner
         Measured: tail end to the corner of the outsides.
     """
-    measured = {
-        "stock": stock,
-        "mark": mark,
-        "angle": angle,
-        "lead_overall": lead_overall,
-        "tail_overall": tail_overall,
-        "width": width,
-        "gap": gap,
-        "lead_corner": lead_corner,
-        "tail_corner": tail_corner,
-    }
-    tried = try_die(die, tubing, bench, measured)
+
+    stock: str | None = None
+    mark: str | None = None
+    angle: str | None = None
+    lead_overall: str | None = None
+    tail_overall: str | None = None
+    width: str | None = None
+    gap: str | None = None
+    lead_corner: str | None = None
+    tail_corner: str | None = None
+
+
+NOTHING = Measured()
+
+
+def command(
+    *,
+    die: str = "",
+    tubing: str = "",
+    bench: Annotated[Path | None, Parameter(help="A bench file; left out, the shop's own.")] = None,
+    measured: Measured = NOTHING,
+    json: Json = False,
+) -> int:
+    """Say how to cut, mark, bend and measure a trial piece; given its measurements, learn from it.
+
+    Lengths are written as in a file: 12 3/8 in, 314.5 mm, or a bare number in the bench's units.
+
+    Parameters
+    ----------
+    die
+        The die's name in the bench.
+    tubing
+        The tubing's name in the bench.
+    """
+    tried = try_die(die, tubing, bench, asdict(measured))
     emit(tried.as_json, lambda where: _show(where, tried), json)
     return 0
 

@@ -48,7 +48,11 @@ def job_toml(job: Job, folder: Path | None = None) -> str:
     return "\n".join(lines) + "\n"
 
 
-def with_points(text: str, points: Mapping[str, Sequence[Vec3]]) -> str:
+def with_points(
+    text: str,
+    points: Mapping[str, Sequence[Vec3]],
+    moved: tuple[Path, Path] | None = None,
+) -> str:
     """Put corners into the text of a job file in place of what gave the tubes their shapes.
 
     Everything else, remarks and layout too, stays as it is.
@@ -59,6 +63,9 @@ def with_points(text: str, points: Mapping[str, Sequence[Vec3]]) -> str:
         A sound job file.
     points
         By tube name: corners in mm, ends included.
+    moved
+        The folder the text comes from and the one it goes to, when they differ: other files (the
+        bench, meshes) are then named from the new one.
 
     Raises
     ------
@@ -84,12 +91,23 @@ def with_points(text: str, points: Mapping[str, Sequence[Vec3]]) -> str:
         tubes[name][way] = marker
         value = _value([names.get(place, _bare(place, units)) for place in places])
         corners[marker] = value + remarks
+    if moved:
+        _rename_files(file, *moved)
     new = tomlkit.dumps(file)
     for marker, value in corners.items():
         pattern = rf"""["']?(?:{"|".join(WAYS)})["']?(\s*=\s*)"{marker}\""""
         before, equals, after = re.split(pattern, new, maxsplit=1)
         new = f"{before}points{equals}{value}{after}"
     return new
+
+
+def _rename_files(file: Any, old: Path, new: Path) -> None:
+    """Name the files that a job reads from its new folder."""
+    if "bench" in file:
+        file["bench"] = file_from(new, old / str(file["bench"]))
+    for keepout in file.get("keepout", ()):
+        if "mesh" in keepout:
+            keepout["mesh"]["file"] = file_from(new, old / str(keepout["mesh"]["file"]))
 
 
 def _take_trailing_remarks(tube: Any, way: str) -> str:

@@ -4,6 +4,7 @@ They go between the ends and the bend marks, which are lines all round the tube 
 The greatest reading between two such rings is the same whoever holds the tape.
 """
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -24,6 +25,9 @@ from soapstone.plan.model import TubePlan
 
 SHORTEST = 1.0
 """Distances of less than this many diameters say nothing about a bend."""
+
+LEAST_SHOWN = 0.5
+"""mm on the tape for one degree of bend: with less, a distance is not worth taking."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,17 +59,38 @@ class _Ring:
 def check_distances(plan: TubePlan) -> tuple[CheckDistance, ...]:
     """Give one distance for each bend, in order from the A end, and the one end to end.
 
-    Bend i is checked from the mark before the last to the one after it, so that, taken in order,
-    each distance tells of one bend more. Distances that a straight tape cannot take are left out.
+    The distance for a bend ends at the first ring after it, so that, taken in order, each tells of
+    one bend more; it starts at the ring from which it changes most with that bend's angle. What a
+    straight tape cannot take, or would hardly show, is left out.
     """
-    rings = _rings(plan)
-    pairs = [(max(i - 2, 0), i) for i in range(1, len(rings))] if len(rings) > 2 else []
-    if pairs and pairs[-1] != (0, len(rings) - 1):
-        pairs.append((0, len(rings) - 1))
+    way, rings = walk(plan.shape), _rings(plan)
     radius = plan.setup.od / 2
     body = sample(plan.shape, max(radius / 4, 1.0))
-    found = [_distance(rings[i], rings[j], body, radius) for i, j in pairs]
-    return tuple(distance for distance in found if distance is not None and distance.spans)
+    found = [_over(bend, rings, way, body, radius) for bend in range(len(plan.bends))]
+    if len(plan.bends) > 1:
+        found.append(_distance(rings[0], rings[-1], body, radius))
+    return tuple(dict.fromkeys(distance for distance in found if distance is not None))
+
+
+def _over(
+    bend: int, rings: list[_Ring], way: Walk, body: Array, radius: float
+) -> CheckDistance | None:
+    """Give the distance that shows a bend's angle best; None where a tape cannot take one."""
+    end = next((ring for ring in rings if ring.after > bend), rings[-1])
+    starts = [ring for ring in rings if ring.after <= bend]
+
+    def shown(start: _Ring) -> float:
+        # a bend taken further turns all that comes after it about the bend's end
+        moved = cross(way.axes[bend], end.centre - way.nodes[2 * bend + 2])
+        return abs(float(dot(moved, unit(end.centre - start.centre)))) * math.radians(1.0)
+
+    for start in sorted(starts, key=shown, reverse=True):
+        if shown(start) < LEAST_SHOWN:
+            break
+        distance = _distance(start, end, body, radius)
+        if distance is not None:
+            return distance
+    return None
 
 
 def _rings(plan: TubePlan) -> list[_Ring]:
@@ -127,17 +152,27 @@ def _far_side(ring: _Ring, radius: float, seen_from: Array) -> Array:
 
 
 def _clear(a: Array, b: Array, body: Array, radius: float) -> bool:
-    """Whether a straight tape from a to b can lie beside the tube, on some side of it.
+    """Whether a straight tape from a to b can lie beside the tube.
 
-    The places touched are the far sides of their sections, so the tape runs past them a radius
-    to the side; it must pass the rest of the tube there too.
+    The places touched are the far sides of their sections, so the tape runs past each a radius to
+    the side, and must pass the rest of the tube there too. The two sides may differ by up to 60
+    degrees: that makes the tape read longer by less than it is read to.
     """
     along = unit(b - a)
     one = any_perpendicular(along)
     two = cross(along, one)
     around_rad = np.radians(np.arange(0, 360, 15))[:, None]
     shift = radius * (np.cos(around_rad) * one + np.sin(around_rad) * two)
-    start = (a + shift)[:, None, :]
-    reach = np.clip(dot(body - start, along), 0, float(norm(b - a)))
-    gaps = norm(start + reach[..., None] * along - body).min(axis=-1)
-    return bool((gaps > 0.9 * radius).any())
+    for skew in (0, 1, -1, 2, -2, 3, -3, 4, -4):
+        start, end = a + shift, b + np.roll(shift, skew, axis=0)
+        if bool((_gaps(start, end, body) > 0.9 * radius).any()):
+            return True
+    return False
+
+
+def _gaps(start: Array, end: Array, body: Array) -> Array:
+    """Least distance (n,) of points (m, 3) from the straight lines start to end, (n, 3) each."""
+    step = (end - start)[:, None, :]
+    share = np.clip(dot(body - start[:, None, :], step) / dot(step, step), 0, 1)
+    least: Array = norm(start[:, None, :] + share[..., None] * step - body).min(axis=-1)
+    return least

@@ -53,9 +53,9 @@ def finding_data(findings: Any) -> list[dict[str, str]]:
     return [
         {
             "severity": f.severity,
-            "where": breakable(plain(f.where)),
-            "what": breakable(plain(f.what)),
-            "mend": breakable(plain(f.mend)),
+            "where": breakable(shortened(f.where, 120)),
+            "what": breakable(shortened(f.what, 500)),
+            "mend": breakable(shortened(f.mend, 500)),
         }
         for f in unique
     ]

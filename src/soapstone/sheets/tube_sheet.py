@@ -38,6 +38,7 @@ def tube_sheet(contents: PackContents, hands: Hands) -> dict[str, Any]:
     return {
         "kind": "tube",
         "hands": [breakable(name) for name in names],
+        "tags": [breakable(shortened(name, 24), 8) for name in names],
         "facts": _facts(plan, contents),
         "stops": finding_data(f for f in findings if f.severity == "stop"),
         "ruler": to_data(ruler, stick_box(ruler, WIDTH)),

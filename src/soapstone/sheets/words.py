@@ -137,12 +137,10 @@ def shortened(text: str, longest: int) -> str:
     return words if len(words) <= longest else words[: longest - 1].rstrip() + "…"
 
 
-def breakable(text: str) -> str:
-    """Allow a line break within words too long for a column, by a space of no width."""
-    return " ".join(_broken(word) for word in text.split(" "))
+def breakable(text: str, longest: int = LONG_WORD) -> str:
+    """Allow a line break within words of more than `longest` characters, by a space of no width."""
+    return " ".join(_broken(word, longest) for word in text.split(" "))
 
 
-def _broken(word: str) -> str:
-    if len(word) <= LONG_WORD:
-        return word
-    return "\u200b".join(word[i : i + LONG_WORD] for i in range(0, len(word), LONG_WORD))
+def _broken(word: str, longest: int) -> str:
+    return "\u200b".join(word[i : i + longest] for i in range(0, len(word), longest))

@@ -1,0 +1,84 @@
+"""Finding places for labels where they cover nothing that must be read."""
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+from soapstone.sheets import palette
+from soapstone.sheets.sketch import Box, Label, Mark, Point, Sketch, label_box, rectangle
+
+GAP = 0.6
+"""Page mm that a label keeps from what it must not cover."""
+
+
+def free_place(
+    label: Label,
+    places: Iterable[Point],
+    page: Box,
+    texts: Sequence[Box],
+    others: Sequence[Box] = (),
+) -> Label:
+    """Put a label where it stays on the page and covers nothing.
+
+    Parameters
+    ----------
+    places
+        Where it would like to be, best first.
+    page
+        What it must stay in.
+    texts
+        What it must not cover.
+    others
+        What it would rather not cover: when no wish is clear of these, they are given up; when no
+        wish is clear of the texts either, it goes to a free place of the page.
+    """
+    wishes = [c for c in (replace(label, at=p) for p in places) if inside(page, c)]
+    for choice in wishes:
+        if is_clear(choice, texts) and is_clear(choice, others):
+            return choice
+    anywhere = [replace(label, at=p) for p in _all_over(page)]
+    choices = [*wishes, *(c for c in anywhere if inside(page, c))]
+    clear = (c for c in choices if is_clear(c, texts))
+    return next(clear, choices[0] if choices else label)
+
+
+def is_clear(label: Label, boxes: Iterable[Box]) -> bool:
+    """Tell whether a label covers none of some boxes."""
+    own = label_box(label).grown(GAP)
+    return not any(own.overlaps(box) for box in boxes)
+
+
+def inside(page: Box, label: Label) -> bool:
+    """Tell whether a label stays on the page."""
+    box = label_box(label)
+    return (
+        page.left <= box.left
+        and box.right <= page.right
+        and page.bottom <= box.bottom
+        and box.top <= page.top
+    )
+
+
+def beside(label: Label, point: Point, heading: float, gap: float) -> Point:
+    """Give where a label goes so that its box lies `gap` mm from a point, `heading` degrees on."""
+    box = label_box(replace(label, at=(0.0, 0.0)))
+    dx, dy = math.cos(math.radians(heading)), math.sin(math.radians(heading))
+    reach = gap + abs(dx) * box.width / 2 + abs(dy) * box.height / 2
+    middle = box.middle
+    return (point[0] + dx * reach - middle[0], point[1] + dy * reach - middle[1])
+
+
+def backed(label: Label) -> Sketch:
+    """Give a label on a patch of paper, so that lines behind it do not disturb."""
+    return (rectangle(label_box(label).grown(0.3), palette.PAPER), label)
+
+
+def text_boxes(marks: Iterable[Mark]) -> list[Box]:
+    """Boxes of all labels of a sketch."""
+    return [label_box(m) for m in marks if isinstance(m, Label)]
+
+
+def _all_over(page: Box) -> list[Point]:
+    """Points in rows over a page, from the top."""
+    parts = [i / 10 for i in range(11)]
+    return [(page.left + x * page.width, page.top - y * page.height) for y in parts for x in parts]

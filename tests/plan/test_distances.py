@@ -1,0 +1,80 @@
+"""Distances to tape: true maxima between rings, one bend more each, where a tape passes."""
+
+import numpy as np
+import pytest
+
+from soapstone.geometry.chain import walk
+from soapstone.geometry.vectors import any_perpendicular, cross
+from soapstone.plan.distances import check_distances
+from soapstone.plan.tubes import plan_tubes
+from soapstone.shape.model import Shape
+from tests.plan.test_tubes import line
+from tests.setups import setup
+
+
+def planned(shape, **changes):
+    return plan_tubes([Shape("tube", shape, ())], [setup(**changes)])[0]
+
+
+def rim(centre, direction, count=720):
+    one = any_perpendicular(direction)
+    two = cross(direction, one)
+    around = np.linspace(0, 2 * np.pi, count, endpoint=False)[:, None]
+    return centre + 38.1 / 2 * (np.cos(around) * one + np.sin(around) * two)
+
+
+def test_an_l_is_taped_over_its_back():
+    """Legs 400 along x and up: outside corners 400 + 19.05 apart in both directions."""
+    made = planned(line([300, 300], [90], [0]))
+    (over,) = check_distances(made)
+    assert (over.start, over.end, over.spans) == ("A end", "B end", (1,))
+    assert over.length == pytest.approx(np.hypot(400 + 19.05, 400 + 19.05), abs=1e-9)
+
+
+@pytest.mark.parametrize("seed", [0, 1, 2, 3, 4, 6, 7, 8])
+def test_the_distance_end_to_end_is_the_most_a_tape_can_read(seed):
+    rng = np.random.default_rng(seed)
+    shape = line(rng.uniform(150, 500, 4), rng.uniform(15, 60, 3), [0, *rng.uniform(-170, 170, 2)])
+    way = walk(shape)
+    found = {(d.start, d.end): d for d in check_distances(planned(shape))}
+    whole = found["A end", "B end"]
+    a = rim(way.nodes[0], way.directions[0])
+    b = rim(way.nodes[-1], way.directions[-1])
+    most = np.linalg.norm(a[:, None] - b[None], axis=-1).max()
+    assert whole.length == pytest.approx(most, abs=2e-3)
+    assert whole.length >= most
+
+
+def test_taken_in_order_each_distance_tells_of_one_bend_more():
+    made = planned(line([300, 250, 250, 300], [40, 35, 50], [0, 90, -60]), mark_offset=10.0)
+    told: set[int] = set()
+    for distance in check_distances(made)[:3]:
+        new = set(distance.spans) - told
+        assert len(new) == 1
+        told |= new
+    assert told == {1, 2, 3}
+
+
+def test_a_wrong_bend_shows_on_the_tape():
+    """1.5 degrees too much on bend 2 moves the distance over it by more than a tape's step."""
+    right = planned(line([300, 250, 300], [40, 40], [0, 120]), mark_offset=10.0)
+    used_up = 100 * np.radians(1.5)
+    wrong = planned(line([300, 250, 300 - used_up], [40, 41.5], [0, 120]), mark_offset=10.0)
+    first, second, *_ = zip(check_distances(right), check_distances(wrong), strict=True)
+    assert first[0].length == pytest.approx(first[1].length)
+    assert abs(second[0].length - second[1].length) > 1.0
+
+
+def test_a_mark_cut_off_with_the_grip_is_no_place_to_tape_from():
+    made = planned(line([20, 400], [60], [0]), mark_offset=30.0)
+    assert made.bends[0].mark < made.cuts[0].mark
+    assert {d.start for d in check_distances(made)} <= {"A end"}
+
+
+def test_the_tape_does_not_go_through_the_tube():
+    """The ends of a coil of one turn and a half look at each other through its wall."""
+    coil = line([60, 0, 0, 60], [179, 179, 179], [0, 8, 8])
+    for distance in check_distances(planned(coil, clamp=0.0)):
+        middle = (np.array(distance.start_at) + np.array(distance.end_at)) / 2
+        assert np.isfinite(middle).all()
+        assert distance.length > 38.1
