@@ -139,6 +139,8 @@ def _problem(line: Centreline, keepouts: list[KeepOut], rng: np.random.Generator
 
 def gap_to(solid: Solid, hinges: tuple[Hinge, ...], points: Array, step: float = 1.5) -> float:
     """Least distance in mm of points (n, 3) to a solid over its travel, by dense sampling."""
+    if not hinges:
+        return float(distance(solid, points).min())
     least = np.inf
     for angles in combinations(hinges, step):
         # seen from the solid: undo the hinges, last first
@@ -187,7 +189,7 @@ def _walls(line: Centreline, count: int, rng: np.random.Generator) -> Iterator[K
         turn, frame = _turn_onto(goal, rng)
         half = OD / 2 + GAP + KEPT + rng.uniform(8, 25, 2)
         shift = rng.uniform(-4, 4, 2)
-        for size in (900.0, 650.0, 450.0, 300.0):
+        for size in (4000.0, 2500.0, 1500.0, 900.0, 600.0):
             boards = list(_boards(f"wall {made + 1}", at, turn, frame, half, shift, size))
             if all(_clear(line, board, points) for board in boards):
                 yield from boards

@@ -25,6 +25,12 @@ CENTRE, SIZE, NEED, BOUND, SWEEP = 9, 12, 15, 16, 17
 KIND, HINGE, HINGES, POSE, POSES, GRID = 0, 1, 2, 3, 4, 5
 """Columns of `Room.count`."""
 
+SKIP = 8
+"""Column of `Room.count`: a group's rows that need not be looked at when it is far."""
+
+GROUP = 9
+"""Kind of a row that is no solid but a ball around the solids in the rows after it."""
+
 AT = 12
 """Column of `Room.pose` where its hinge angles start."""
 
@@ -42,8 +48,8 @@ class Room(NamedTuple):
         in `point_distance`), distance to keep from the tube's centreline, radius of a ball around
         it, ball (centre, radius) that holds it wherever it swings.
     count
-        (n, 8): kind, first hinge and number of hinges, first pose and number of poses, poses
-        about each of up to three hinges.
+        (n, 9): kind, first hinge and number of hinges, first pose and number of poses, poses
+        about each of up to three hinges, rows to skip when a group is far.
     hinge
         (m, 8): point, unit axis, from and to in radians.
     pose
@@ -164,15 +170,30 @@ def _far(piece: Array, x: float, y: float, z: float, reach: float) -> bool:
 
 
 @compiled
+def _out_of_reach(room: Room, b: int, desk: Desk) -> bool:
+    """Tell whether piece 0 keeps clear of row `b` wherever that swings, by the balls around both."""
+    s = room.solid
+    x, y, z = s[b, SWEEP], s[b, SWEEP + 1], s[b, SWEEP + 2]
+    return _far(desk.piece, x, y, z, s[b, SWEEP + 3] + s[b, NEED])
+
+
+@compiled
+def next_solid(room: Room, b: int, desk: Desk) -> int:
+    """Give the first solid at row `b` or after it, past the groups that piece 0 is far from."""
+    n = room.count.shape[0]
+    while b < n and room.count[b, KIND] == GROUP:
+        b += 1 + (room.count[b, SKIP] if _out_of_reach(room, b, desk) else 0)
+    return b
+
+
+@compiled
 def contacts(room: Room, b: int, desk: Desk) -> int:
     """Rows of `found` where piece 0 is nearer to solid `b` than it needs; their number.
 
     A swinging solid gives one row for each locally worst pose.
     """
-    s, need = room.solid, room.solid[b, NEED]
-    if room.count[b, KIND] != HALFSPACE and _far(
-        desk.piece, s[b, SWEEP], s[b, SWEEP + 1], s[b, SWEEP + 2], s[b, SWEEP + 3] + need
-    ):
+    need = room.solid[b, NEED]
+    if room.count[b, KIND] != HALFSPACE and _out_of_reach(room, b, desk):
         return 0
     if room.count[b, POSES] == 1:
         d = touch(room, b, room.pose, room.count[b, POSE], desk, need, 0)
@@ -333,7 +354,12 @@ def _turn_to_worst(room: Room, b: int, desk: Desk, j: int, m: int, best: float) 
             for i in range(5):
                 desk.found[m, i] = desk.found[7, i]
         if not bracketed and rate * slope >= 0.0:
-            break
+            # a hump lies between: the valley is nearer to where the search began
+            if rate > 0.0:
+                lo = 0.5 * (lo + hi)
+            else:
+                hi = 0.5 * (lo + hi)
+            continue
         bracketed = True
         if slope > 0.0:
             hi, rate_hi = cut, slope

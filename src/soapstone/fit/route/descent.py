@@ -6,7 +6,8 @@ import math
 import numpy as np
 
 from soapstone.fit.route.contact import Room
-from soapstone.fit.route.rows import Task, Work, all_rows, lay_out, make_work, tube_length
+from soapstone.fit.route.polyline import Task, Work, lay_out, make_work
+from soapstone.fit.route.rows import all_rows, tube_length
 from soapstone.geometry.compiled import compiled
 from soapstone.geometry.vectors import Array
 

@@ -2,18 +2,33 @@
 
 import time
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 
+from soapstone.findings import Say, say_mm
+from soapstone.fit.route.alternatives import alternatives
+from soapstone.fit.route.certify import line_of
 from soapstone.fit.route.exact import exact_routes
-from soapstone.fit.route.problem import Route, RouteProblem, RouteResult
+from soapstone.fit.route.handed import Signs, flip, flip_point, hand
+from soapstone.fit.route.problem import Alternative, Route, RouteProblem, RouteResult
 from soapstone.fit.route.search import Search, StopSearchError
-from soapstone.fit.route.seeds import any_role, grow, sample_points, start_graph, ways_over
+from soapstone.fit.route.seeds import Graph, any_role, grow, sample_points, start_graph, ways_over
 from soapstone.fit.route.starts import jittered, random_corners
+from soapstone.fit.route.symmetry import make_symmetric
+from soapstone.fit.route.why import reasons
 from soapstone.geometry.vectors import Array
 
 GROWTH = (40, 60, 80, 100, 120, 150)
 """Points added to the graph each round."""
+
+MOST_ROUNDS = 400
+
+IDLE_ROUNDS = 8
+"""Rounds without a route better by a mm, after which the search has done what it can."""
+
+FOR_THE_BEST = 0.8
+"""Part of the time that goes to the best route; the rest is for symmetry and alternatives."""
 
 
 def design(
@@ -22,47 +37,94 @@ def design(
     seed: int = 0,
     on_better: Callable[[Route], object] | None = None,
     cancel: Callable[[], bool] | None = None,
+    say: Say = say_mm,
 ) -> RouteResult:
     """Find the tube with the fewest bends, and of those the shortest, that satisfies `problem`.
 
-    The same seed gives the same route as long as `seconds` does not cut the search short: it is
-    the starts that are counted. `on_better` is called with each better route; `cancel` is asked
-    every few hundredths of a second.
+    Parameters
+    ----------
+    seconds
+        Bounds the search; it ends sooner when many starts in a row bring nothing better.
+    seed
+        The same seed gives the same route as long as `seconds` does not cut the search short: it
+        is starts that are counted, not seconds. A mirrored problem gives the mirrored route.
+    on_better
+        Is called with each better route, the first one as soon as there is any.
+    cancel
+        Is asked every few hundredths of a second whether to stop.
+    say
+        Writes a length the way the reasons should.
     """
     began = time.perf_counter()
+    signs = hand(problem)
+    tell = None if on_better is None else lambda route: on_better(_flipped(problem, route, signs))
     search = Search(
-        problem, np.random.default_rng(seed), began + seconds, on_better, cancel, began=began
+        flip(problem, signs),
+        np.random.default_rng(seed),
+        began + seconds * FOR_THE_BEST,
+        tell,
+        cancel,
+        began=began,
     )
+    others: list[Alternative] = []
     finished = True
     try:
         _run(search)
     except StopSearchError:
         finished = False
+    search.deadline = began + seconds
+    try:
+        make_symmetric(search)
+        for other in alternatives(search):
+            others.append(other)  # noqa: PERF402 - what came before a stop is kept
+    except StopSearchError:
+        finished = False
+    best = search.best
     return RouteResult(
-        search.best,
-        seconds=time.perf_counter() - began,
-        first_seconds=search.first_seconds,
-        starts=search.starts,
-        finished=finished,
+        None if best is None else _flipped(problem, best, signs),
+        tuple(replace(one, route=_flipped(problem, one.route, signs)) for one in others),
+        reasons(search, say) if best is None else (),
+        time.perf_counter() - began,
+        search.first_seconds,
+        search.starts,
+        finished,
     )
 
 
+def _flipped(problem: RouteProblem, route: Route, signs: Signs) -> Route:
+    """Bring a route back to the hand of the problem."""
+    if signs == (1.0, 1.0, 1.0):
+        return route
+    corners = tuple(flip_point(corner, signs) for corner in route.corners)
+    line = line_of(np.array(corners), problem.clr)
+    return route if line is None else replace(route, corners=corners, line=line)
+
+
 def _run(search: Search) -> None:
+    """Search until nothing better has come for some rounds."""
     problem = search.problem
-    if exact_routes(search):
+    exact_routes(search)
+    if problem.max_bends < 2 or (search.best is not None and search.best.bends < 2):
         return
     graph = None
-    for round_ in range(40):
+    last = None
+    idle = 0
+    for round_ in range(MOST_ROUNDS):
         _random(search, 16 if round_ else 8)
+        task = search.task(2)[1]
         if graph is None:
-            graph = start_graph(problem, search.task(2)[1], search.room)
+            graph = start_graph(problem, task, search.room)
         if round_ < len(GROWTH):
-            task = search.task(2)[1]
             points = sample_points(problem, task, search.room, GROWTH[round_], search.rng)
             grow(graph, task, search.room, points, any_role(problem))
         search.check()
         _seeded(search, graph, round_)
         _improve(search)
+        now = None if search.best is None else (search.best.bends, round(search.best.length))
+        idle = 0 if now != last else idle + 1
+        last = now
+        if search.best is not None and idle >= IDLE_ROUNDS and round_ >= len(GROWTH):
+            return
 
 
 def _most(search: Search) -> int:
@@ -105,7 +167,7 @@ def _random(search: Search, count: int) -> None:
         _found(search, bends, search.solve(bends, search.task(bends)[0].nearest(corners)))
 
 
-def _seeded(search: Search, graph, round_: int) -> None:
+def _seeded(search: Search, graph: Graph, round_: int) -> None:
     most = _most(search)
     if most < 2:
         return

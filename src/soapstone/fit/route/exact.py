@@ -3,8 +3,8 @@
 import numpy as np
 
 from soapstone.fit.route.certify import route_of
+from soapstone.fit.route.polyline import FIXED
 from soapstone.fit.route.problem import RouteProblem
-from soapstone.fit.route.rows import FIXED
 from soapstone.fit.route.search import Search
 from soapstone.fit.route.starts import random_corners
 from soapstone.fit.route.unknowns import mode

@@ -5,8 +5,8 @@ import math
 
 import numpy as np
 
-from soapstone.fit.route.contact import NEED, STRAIGHT, Desk, Ints, Room, contacts
-from soapstone.fit.route.rows import Task, make_work
+from soapstone.fit.route.contact import NEED, STRAIGHT, Desk, Ints, Room, contacts, next_solid
+from soapstone.fit.route.polyline import Task, make_work
 from soapstone.geometry.compiled import compiled
 from soapstone.geometry.vectors import Array
 
@@ -44,13 +44,16 @@ def push_out(task: Task, room: Room, points: Array, rounds: int) -> None:
     for i in range(points.shape[0]):
         for _ in range(rounds):
             moved = False
-            for b in range(room.count.shape[0]):
-                set_between(desk, points, i, i)
+            set_between(desk, points, i, i)
+            b = next_solid(room, 0, desk)
+            while b < room.count.shape[0]:
                 if contacts(room, b, desk) > 0:
                     push = room.solid[b, NEED] - desk.found[0, 0] + 1.0
                     for a in range(3):
                         points[i, a] += push * desk.found[0, 2 + a]
                     moved = True
+                    set_between(desk, points, i, i)
+                b = next_solid(room, b + 1, desk)
             if not moved:
                 break
 
@@ -60,11 +63,13 @@ def missing_between(room: Room, desk: Desk, points: Array, i: int, j: int, most:
     """How many mm of clearance the straight between two points is short of; `most` at most."""
     set_between(desk, points, i, j)
     worst = 0.0
-    for b in range(room.count.shape[0]):
+    b = next_solid(room, 0, desk)
+    while b < room.count.shape[0]:
         for m in range(contacts(room, b, desk)):
             worst = max(worst, room.solid[b, NEED] - desk.found[m, 0])
         if worst >= most:
             return most
+        b = next_solid(room, b + 1, desk)
     return worst
 
 

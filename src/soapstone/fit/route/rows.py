@@ -1,32 +1,40 @@
 """Compiled: what a corner polyline breaks, as hinge residuals with their gradients.
 
-The unknowns y give the inner corners by C = base + y @ spread, so fixed directions, planes and
-symmetries are one matrix. Residuals are all in mm: distance missing, straight missing, angle beyond its
-limit times the bend's radius. Each adds w r^2 / 2 to the cost (w < 1 for a large r, after Huber).
+Residuals are all in mm: distance missing, straight missing, angle beyond its limit times the
+bend's radius. Each adds w r^2 / 2 to the cost (w < 1 for a large r, after Huber).
 """
 # ruff: noqa: PLR0917, C901, PLR0912, PLR0915
 
 import math
-from typing import NamedTuple
 
-import numpy as np
-
-from soapstone.geometry.compiled import compiled
-from soapstone.fit.route.contact import (
-    ARC,
-    NEED,
-    POSES,
-    STRAIGHT,
-    Desk,
-    Room,
-    contacts,
-    place_on,
+from soapstone.fit.route.contact import NEED, Room, contacts, next_solid, place_on
+from soapstone.fit.route.polyline import (
+    ANGLE,
+    ANY,
+    CONE,
+    INWARD,
+    LENGTH,
+    OUTWARD,
+    SHORT,
+    TANGENT,
+    G,
+    Task,
+    U,
+    Work,
+    is_fixed,
+    lay_out,
+    move_arc,
+    move_leg,
+    set_arc,
+    set_straight,
+    stretch_leg,
+    take,
+    tangent_rate,
+    turn_corner,
+    turn_leg,
 )
+from soapstone.geometry.compiled import compiled
 from soapstone.geometry.vectors import Array
-
-FREE, FIXED, CONE = 0, 1, 2
-HUBER = 60.0
-"""mm: beyond this a residual pulls with constant force."""
 
 LEAN_ARM = 200.0
 """mm: what an end leans too much is counted as its sideways miss at this distance."""
@@ -34,243 +42,11 @@ LEAN_ARM = 200.0
 ARC_PART = 0.8
 """Radians: an arc is looked at in parts no longer than this."""
 
-SHORT = 5.0
-"""mm: a leg shorter than this is taken as this long where its direction is differentiated."""
+HOME_ARM = 50.0
+"""mm: a stray this long from home counts as much again as its own length."""
 
-
-X, U, LENGTH, ANGLE, TANGENT, INWARD, OUTWARD, G = 0, 3, 6, 7, 8, 9, 12, 15
-"""Columns of `Work.chain`: corner; direction and length of the leg after it; angle and tangent
-length of its bend; in its plane, perpendicular to the leg before and toward the leg after, and the
-way its angle grows when the leg after turns; gradient by its coordinates."""
-
-
-class Task(NamedTuple):
-    """What the tube must be, as numbers: mm and radians.
-
-    `number`: radius, least first, middle and last straight, least and most angle, distance between
-    the centrelines of legs that do not follow each other. `ends` (2, 8): mode, direction of travel
-    (3), half angle of the cone, the end's point (3). `via` (m, 4): point, within. `spread` (n + 1,
-    3k): inner corners = last row + y @ the rows before.
-    """
-
-    number: Array
-    ends: Array
-    via: Array
-    spread: Array
-
-
-class Work(NamedTuple):
-    """Room to work in, for k bends and n unknowns; made once a descent.
-
-    `chain` (k + 2, 18), a row a corner, ends included; `row` (n,), one residual's gradient.
-    """
-
-    chain: Array
-    row: Array
-    desk: Desk
-
-
-@compiled
-def make_work(task: Task, room: Room) -> Work:
-    """Allocate for one task."""
-    n, k = task.spread.shape[0] - 1, task.spread.shape[1] // 3
-    most = 1
-    for b in range(room.count.shape[0]):
-        most = max(most, room.count[b, POSES])
-    desk = Desk(np.zeros((2, 17)), np.zeros((8, 5)), np.zeros((3, 15)), np.zeros(most))
-    return Work(np.zeros((k + 2, 18)), np.zeros(n), desk)
-
-
-@compiled
-def lay_out(work: Work, task: Task, y: Array) -> None:
-    """Corners, directions, angles and tangents of the polyline that y stands for."""
-    c, spread, ends = work.chain, task.spread, task.ends
-    k, n = c.shape[0] - 2, y.shape[0]
-    for a in range(3):
-        c[0, a], c[k + 1, a] = ends[0, 5 + a], ends[1, 5 + a]
-    for i in range(3 * k):
-        value = spread[n, i]
-        for v in range(n):
-            value += y[v] * spread[v, i]
-        c[1 + i // 3, i % 3] = value
-    for i in range(k + 1):
-        x, yy, z = c[i + 1, 0] - c[i, 0], c[i + 1, 1] - c[i, 1], c[i + 1, 2] - c[i, 2]
-        if _is_fixed(task, i, k):
-            end = 0 if i == 0 else 1
-            for a in range(3):
-                c[i, U + a] = ends[end, 1 + a]
-            c[i, LENGTH] = x * c[i, U] + yy * c[i, U + 1] + z * c[i, U + 2]
-        else:
-            length = math.sqrt(x * x + yy * yy + z * z)
-            scale = 1.0 / max(length, 1e-9)
-            c[i, LENGTH] = length
-            c[i, U], c[i, U + 1], c[i, U + 2] = x * scale, yy * scale, z * scale
-    for i in range(1, k + 1):
-        _corner(c, i, task.number[0])
-
-
-@compiled
-def _is_fixed(task: Task, i: int, k: int) -> bool:
-    """Tell whether leg i is an end whose direction is fixed."""
-    return (i == 0 and task.ends[0, 0] == FIXED) or (i == k and task.ends[1, 0] == FIXED)
-
-
-@compiled
-def _corner(c: Array, i: int, radius: float) -> None:
-    """Angle, tangent and in-plane normals of corner i."""
-    ux, uy, uz = c[i - 1, U], c[i - 1, U + 1], c[i - 1, U + 2]
-    cosine = ux * c[i, U] + uy * c[i, U + 1] + uz * c[i, U + 2]
-    x, y, z = c[i, U] - cosine * ux, c[i, U + 1] - cosine * uy, c[i, U + 2] - cosine * uz
-    sine = math.sqrt(x * x + y * y + z * z)
-    size = sine
-    if sine < 1e-7:
-        if abs(ux) < 0.8:
-            x, y, z = 1.0 - ux * ux, -ux * uy, -ux * uz
-        else:
-            x, y, z = -uy * ux, 1.0 - uy * uy, -uy * uz
-        size = math.sqrt(x * x + y * y + z * z)
-    c[i, INWARD], c[i, INWARD + 1], c[i, INWARD + 2] = x / size, y / size, z / size
-    for a in range(3):
-        c[i, OUTWARD + a] = cosine * c[i, INWARD + a] - sine * c[i - 1, U + a]
-    c[i, ANGLE] = math.atan2(sine, cosine)
-    c[i, TANGENT] = radius * math.tan(0.5 * min(c[i, ANGLE], 3.05))
-
-
-@compiled
-def _direction(c: Array, task: Task, i: int, gx: float, gy: float, gz: float) -> None:
-    """Add to the gradient that of (gx, gy, gz) . d(direction of leg i)."""
-    if _is_fixed(task, i, c.shape[0] - 2):
-        return
-    ux, uy, uz = c[i, U], c[i, U + 1], c[i, U + 2]
-    along = gx * ux + gy * uy + gz * uz
-    scale = 1.0 / max(c[i, LENGTH], SHORT)
-    _move_leg(
-        c,
-        i,
-        -1.0,
-        1.0,
-        (gx - along * ux) * scale,
-        (gy - along * uy) * scale,
-        (gz - along * uz) * scale,
-    )
-
-
-@compiled
-def _move_leg(c: Array, i: int, p: float, q: float, gx: float, gy: float, gz: float) -> None:
-    """Add p (gx, gy, gz) to the gradient by the first corner of leg i, q times it by the second."""
-    c[i, G] += p * gx
-    c[i, G + 1] += p * gy
-    c[i, G + 2] += p * gz
-    c[i + 1, G] += q * gx
-    c[i + 1, G + 1] += q * gy
-    c[i + 1, G + 2] += q * gz
-
-
-@compiled
-def _leg(c: Array, i: int, weight: float) -> None:
-    """Add to the gradient that of weight * (length of leg i)."""
-    _move_leg(c, i, -weight, weight, c[i, U], c[i, U + 1], c[i, U + 2])
-
-
-@compiled
-def _turn(c: Array, task: Task, i: int, weight: float) -> None:
-    """Add to the gradient that of weight * (angle of corner i)."""
-    n, m = -weight, weight
-    _direction(c, task, i - 1, n * c[i, INWARD], n * c[i, INWARD + 1], n * c[i, INWARD + 2])
-    _direction(c, task, i, m * c[i, OUTWARD], m * c[i, OUTWARD + 1], m * c[i, OUTWARD + 2])
-
-
-@compiled
-def _tangent_rate(c: Array, radius: float, i: int) -> float:
-    """Rate of the tangent length of corner i with its angle."""
-    cosine = math.cos(0.5 * min(c[i, ANGLE], 3.05))
-    return 0.5 * radius / (cosine * cosine)
-
-
-@compiled
-def _take(work: Work, task: Task, r: float, weight: float, normal: Array) -> float:
-    """Add one residual, whose gradient by corners is in the chain, and clear that. Its cost."""
-    c, row, spread = work.chain, work.row, task.spread
-    n = row.shape[0]
-    for v in range(n):
-        row[v] = 0.0
-    for i in range(c.shape[0]):
-        for a in range(3):
-            value = c[i, G + a]
-            c[i, G + a] = 0.0
-            if value != 0.0 and 0 < i < c.shape[0] - 1:
-                for v in range(n):
-                    row[v] += value * spread[v, 3 * (i - 1) + a]
-    w = weight
-    cost = 0.5 * w * r * r
-    if r > HUBER:
-        w *= HUBER / r
-        cost = weight * HUBER * (r - 0.5 * HUBER)
-    for v in range(n):
-        if row[v] != 0.0:
-            value = w * row[v]
-            normal[n, v] += value * r
-            for q in range(v + 1):
-                normal[v, q] += value * row[q]
-    return cost
-
-
-@compiled
-def _move_arc(c: Array, task: Task, i: int, phi: float, x: float, y: float, z: float) -> None:
-    """Add to the gradient that of (x, y, z) . d(point at phi on the arc of corner i)."""
-    radius, theta = task.number[0], c[i, ANGLE]
-    cosine, sine = math.cos(theta), max(math.sin(theta), 1e-3)
-    k = radius * (1.0 - math.cos(phi)) / sine
-    ux, uy, uz = c[i - 1, U], c[i - 1, U + 1], c[i - 1, U + 2]
-    gu = x * ux + y * uy + z * uz
-    gn = x * c[i, INWARD] + y * c[i, INWARD + 1] + z * c[i, INWARD + 2]
-    # the part that goes with the cosine of the angle: the tangent length, and the turned normal
-    d = gu * _tangent_rate(c, radius, i) / sine - k * gu + k * gn * cosine / sine
-    along = radius * math.sin(phi) - c[i, TANGENT] - k * cosine
-    c[i, G] += x
-    c[i, G + 1] += y
-    c[i, G + 2] += z
-    _direction(
-        c,
-        task,
-        i - 1,
-        along * x + d * c[i, U],
-        along * y + d * c[i, U + 1],
-        along * z + d * c[i, U + 2],
-    )
-    _direction(c, task, i, k * x + d * ux, k * y + d * uy, k * z + d * uz)
-
-
-@compiled
-def set_straight(c: Array, i: int, piece: Array, row: int) -> tuple[float, float]:
-    """Describe the straight of leg i in a row of `piece`: where on the leg it starts and ends, 0 to 1."""
-    length = c[i, LENGTH]
-    low, high = c[i, TANGENT], length - c[i + 1, TANGENT]
-    if high < low:
-        low = high = 0.5 * (low + high)
-    piece[row, 0] = STRAIGHT
-    for a in range(3):
-        piece[row, 1 + a] = c[i, a] + low * c[i, U + a]
-        piece[row, 4 + a] = (high - low) * c[i, U + a]
-        piece[row, 13 + a] = piece[row, 1 + a] + 0.5 * piece[row, 4 + a]
-    piece[row, 16] = 0.5 * (high - low)
-    size = length if abs(length) > 1e-6 else 1e-6
-    return low / size, high / size
-
-
-@compiled
-def set_arc(c: Array, i: int, radius: float, low: float, high: float, piece: Array) -> None:
-    """Describe the part low..high (radians) of the arc of corner i in row 0 of `piece`."""
-    piece[0, 0] = ARC
-    mid = 0.5 * (low + high)
-    s, t = radius * math.sin(mid), radius * (1.0 - math.cos(mid))
-    for a in range(3):
-        u, n = c[i - 1, U + a], c[i, INWARD + a]
-        start = c[i, a] - c[i, TANGENT] * u
-        piece[0, 1 + a], piece[0, 4 + a], piece[0, 7 + a] = start, u, n
-        piece[0, 13 + a] = start + s * u + t * n
-    piece[0, 10], piece[0, 11], piece[0, 12] = radius, low, high
-    piece[0, 16] = 0.5 * radius * (high - low)
+AIM_WEIGHT = 10.0
+"""How many times the bend's radius an angle off its aim counts."""
 
 
 @compiled
@@ -283,15 +59,15 @@ def shape_rows(work: Work, task: Task, normal: Array) -> float:
         least = number[1] if i == 0 else (number[3] if i == k else number[2])
         r = least - (c[i, LENGTH] - c[i, TANGENT] - c[i + 1, TANGENT])
         if r > 0.0:
-            _leg(c, i, -1.0)
+            stretch_leg(c, i, -1.0)
             for j in range(max(i, 1), min(i + 1, k) + 1):
-                _turn(c, task, j, _tangent_rate(c, number[0], j))
-            cost += _take(work, task, r, 1.0, normal)
+                turn_corner(c, task, j, tangent_rate(c, number[0], j))
+            cost += take(work, task, r, 1.0, normal)
     for i in range(1, k + 1):
         over, under = c[i, ANGLE] - number[5], number[4] - c[i, ANGLE]
         if over > 0.0 or under > 0.0:
-            _turn(c, task, i, number[0] if over > 0.0 else -number[0])
-            cost += _take(work, task, max(over, under) * number[0], 1.0, normal)
+            turn_corner(c, task, i, number[0] if over > 0.0 else -number[0])
+            cost += take(work, task, max(over, under) * number[0], 1.0, normal)
     for end in range(2):
         if task.ends[end, 0] == CONE:
             cost += _cone_row(work, task, end, normal)
@@ -312,8 +88,8 @@ def _cone_row(work: Work, task: Task, end: int, normal: Array) -> float:
     if over <= 0.0 or sine < 1e-9:
         return 0.0
     scale = -LEAN_ARM / sine
-    _direction(c, task, i, scale * x, scale * y, scale * z)
-    return _take(work, task, LEAN_ARM * over, 1.0, normal)
+    turn_leg(c, task, i, scale * x, scale * y, scale * z)
+    return take(work, task, LEAN_ARM * over, 1.0, normal)
 
 
 @compiled
@@ -333,17 +109,19 @@ def clearance_rows(work: Work, task: Task, room: Room, normal: Array) -> float:
                 set_arc(c, i, radius, part * step, (part + 1) * step, desk.piece)
             else:
                 low, high = set_straight(c, i, desk.piece, 0)
-            for b in range(room.count.shape[0]):
+            b = next_solid(room, 0, desk)
+            while b < room.count.shape[0]:
                 for m in range(contacts(room, b, desk)):
                     t = desk.found[m, 1]
                     x, y, z = -desk.found[m, 2], -desk.found[m, 3], -desk.found[m, 4]
                     if arc:
-                        _move_arc(c, task, i, t, x, y, z)
+                        move_arc(c, task, i, t, x, y, z)
                     else:
                         t = low + (high - low) * t
-                        _move_leg(c, i, 1.0 - t, t, x, y, z)
+                        move_leg(c, i, 1.0 - t, t, x, y, z)
                     r = room.solid[b, NEED] - desk.found[m, 0]
-                    cost += _take(work, task, r, 1.0, normal)
+                    cost += take(work, task, r, 1.0, normal)
+                b = next_solid(room, b + 1, desk)
     return cost
 
 
@@ -376,10 +154,10 @@ def via_rows(work: Work, task: Task, normal: Array) -> float:
         if best <= via[p, 3] or best < 1e-9:
             continue
         if arc:
-            _move_arc(c, task, at, place, vx / best, vy / best, vz / best)
+            move_arc(c, task, at, place, vx / best, vy / best, vz / best)
         else:
-            _move_leg(c, at, 1.0 - place, place, vx / best, vy / best, vz / best)
-        cost += _take(work, task, best - via[p, 3], 1.0, normal)
+            move_leg(c, at, 1.0 - place, place, vx / best, vy / best, vz / best)
+        cost += take(work, task, best - via[p, 3], 1.0, normal)
     return cost
 
 
@@ -422,9 +200,9 @@ def self_rows(work: Work, task: Task, normal: Array) -> float:
             if d >= need or d < 1e-6:
                 continue
             s, t = low_i + (high_i - low_i) * s, low_j + (high_j - low_j) * t
-            _move_leg(c, i, s - 1.0, -s, x / d, y / d, z / d)
-            _move_leg(c, j, 1.0 - t, t, x / d, y / d, z / d)
-            cost += _take(work, task, need - d, 1.0, normal)
+            move_leg(c, i, s - 1.0, -s, x / d, y / d, z / d)
+            move_leg(c, j, 1.0 - t, t, x / d, y / d, z / d)
+            cost += take(work, task, need - d, 1.0, normal)
     return cost
 
 
@@ -466,9 +244,9 @@ def length_rows(work: Work, task: Task, eps: float, normal: Array) -> float:
     c, spread, radius = work.chain, task.spread, task.number[0]
     k, n = c.shape[0] - 2, work.row.shape[0]
     for i in range(k + 1):
-        _leg(c, i, 1.0)
+        stretch_leg(c, i, 1.0)
         if i > 0:
-            _turn(c, task, i, radius - 2.0 * _tangent_rate(c, radius, i))
+            turn_corner(c, task, i, radius - 2.0 * tangent_rate(c, radius, i))
     for i in range(1, k + 1):
         for a in range(3):
             value = eps * c[i, G + a]
@@ -478,7 +256,7 @@ def length_rows(work: Work, task: Task, eps: float, normal: Array) -> float:
         for a in range(3):
             c[i, G + a] = 0.0
     for i in range(k + 1):
-        if _is_fixed(task, i, k):
+        if is_fixed(task, i, k):
             continue
         # rows of (1 - u u') / sqrt(length): their squares sum to the curvature of the length
         root = math.sqrt(max(c[i, LENGTH], SHORT))
@@ -486,9 +264,74 @@ def length_rows(work: Work, task: Task, eps: float, normal: Array) -> float:
             along = c[i, U + a]
             x, y, z = -along * c[i, U], -along * c[i, U + 1], -along * c[i, U + 2]
             x, y, z = x + (a == 0), y + (a == 1), z + (a == 2)
-            _move_leg(c, i, -1.0, 1.0, x / root, y / root, z / root)
-            _take(work, task, 0.0, eps, normal)
+            move_leg(c, i, -1.0, 1.0, x / root, y / root, z / root)
+            take(work, task, 0.0, eps, normal)
     return eps * tube_length(c, radius)
+
+
+@compiled
+def home_rows(task: Task, y: Array, eps: float, normal: Array) -> float:
+    """Add eps times the squared distance (in mm, over twice `HOME_ARM`) of y from home. Its cost."""
+    cost = 0.0
+    n = y.shape[0]
+    for v in range(n):
+        off = y[v] - task.home[v]
+        weight = eps / HOME_ARM
+        normal[n, v] += weight * off
+        normal[v, v] += weight
+        cost += 0.5 * weight * off * off
+    return cost
+
+
+@compiled
+def aim_rows(work: Work, task: Task, normal: Array) -> float:
+    """Add angles and rotations that are not the very ones aimed at. Their cost."""
+    c, aim = work.chain, task.aim
+    arm = AIM_WEIGHT * task.number[0]
+    cost = 0.0
+    for i in range(1, aim.shape[0] + 1):
+        if aim[i - 1, 0] < ANY:
+            off = c[i, ANGLE] - aim[i - 1, 0]
+            stretch = arm if off >= 0.0 else -arm
+            turn_corner(c, task, i, stretch)
+            cost += take(work, task, abs(off) * arm, 1.0, normal)
+        if i > 1 and aim[i - 1, 1] < ANY:
+            off = _rotation(c, i) - aim[i - 1, 1]
+            off -= 2.0 * math.pi * round(off / (2.0 * math.pi))
+            _rotate(c, task, i, arm if off >= 0.0 else -arm)
+            cost += take(work, task, abs(off) * arm, 1.0, normal)
+    return cost
+
+
+@compiled
+def _rotation(c: Array, i: int) -> float:
+    """Right-handed angle about leg i - 1 from the plane of corner i - 1 to that of corner i."""
+    px, py, pz = c[i - 1, OUTWARD], c[i - 1, OUTWARD + 1], c[i - 1, OUTWARD + 2]
+    qx, qy, qz = c[i, INWARD], c[i, INWARD + 1], c[i, INWARD + 2]
+    x, y, z = py * qz - pz * qy, pz * qx - px * qz, px * qy - py * qx
+    sine = x * c[i - 1, U] + y * c[i - 1, U + 1] + z * c[i - 1, U + 2]
+    return math.atan2(sine, px * qx + py * qy + pz * qz)
+
+
+@compiled
+def _rotate(c: Array, task: Task, i: int, weight: float) -> None:
+    """Add to the gradient that of weight * (rotation of corner i since the one before)."""
+    for j in (i, i - 1):
+        ux, uy, uz = c[j - 1, U], c[j - 1, U + 1], c[j - 1, U + 2]
+        nx, ny, nz = c[j, INWARD], c[j, INWARD + 1], c[j, INWARD + 2]
+        scale = weight / max(math.sin(c[j, ANGLE]), 0.02)
+        x, y, z = (
+            scale * (uy * nz - uz * ny),
+            scale * (uz * nx - ux * nz),
+            scale * (ux * ny - uy * nx),
+        )
+        cosine = math.cos(c[j, ANGLE])
+        if j == i:
+            turn_leg(c, task, j, x, y, z)
+            turn_leg(c, task, j - 1, -cosine * x, -cosine * y, -cosine * z)
+        else:
+            turn_leg(c, task, j, -cosine * x, -cosine * y, -cosine * z)
+            turn_leg(c, task, j - 1, x, y, z)
 
 
 @compiled
@@ -503,6 +346,9 @@ def all_rows(work: Work, task: Task, room: Room, y: Array, eps: float, normal: A
     cost += via_rows(work, task, normal)
     cost += self_rows(work, task, normal)
     cost += clearance_rows(work, task, room, normal)
-    if eps > 0.0:
+    cost += aim_rows(work, task, normal)
+    if eps > 0.0 and task.number[7] > 0.0:
+        cost += home_rows(task, y, eps, normal)
+    elif eps > 0.0:
         cost += length_rows(work, task, eps, normal)
     return cost

@@ -6,8 +6,8 @@ import numpy as np
 
 from soapstone.fit.route.contact import BOUND, NEED, SWEEP, Room
 from soapstone.fit.route.graph import push_out, sights, ways
+from soapstone.fit.route.polyline import Task
 from soapstone.fit.route.problem import RouteProblem
-from soapstone.fit.route.rows import Task
 from soapstone.geometry.vectors import Array, any_perpendicular, cross, norm, unit
 
 NEARLY = 15.0

@@ -4,8 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from soapstone.fit.route.polyline import ANY, CONE, FIXED, FREE, Task
 from soapstone.fit.route.problem import End, RouteProblem
-from soapstone.fit.route.rows import CONE, FIXED, FREE, Task
 from soapstone.geometry.vectors import Array, unit
 
 FIXED_WITHIN = 0.05
@@ -100,6 +100,7 @@ def build_task(problem: RouteProblem, unknown: Unknowns) -> Task:
             np.radians(low),
             np.radians(high),
             problem.od + SELF_GAP,
+            0.0,
         ]
     )
     ends = np.zeros((2, 8))
@@ -111,4 +112,5 @@ def build_task(problem: RouteProblem, unknown: Unknowns) -> Task:
         row[5:8] = end.at
     via = np.array([[*v.at, max(v.within - STRAIGHT_INSIDE, 0.0)] for v in problem.through])
     spread = np.concatenate([unknown.spread, unknown.base[None]])
-    return Task(number, ends, via.reshape(-1, 4), spread)
+    aim = np.full((unknown.bends, 2), ANY)
+    return Task(number, ends, via.reshape(-1, 4), spread, aim, np.zeros(len(unknown.spread)))
