@@ -1,4 +1,4 @@
-"""Meshes come in as they were written, in any of the four kinds of file, or are refused in a line."""
+"""Meshes come in as they were written, in any of the four kinds of file, or are refused."""
 
 import struct
 import time

@@ -63,7 +63,8 @@ def combinations(hinges: Sequence[Hinge], step: float) -> Array:
     for hinge in hinges:
         count = int(np.ceil(abs(hinge.stop - hinge.start) / step))
         ranges.append(np.linspace(hinge.start, hinge.stop, count + 1))
-    return np.array(list(product(*ranges)), dtype=float).reshape(-1, len(hinges))
+    found = list(product(*ranges))
+    return np.array(found, dtype=float).reshape(len(found), len(hinges))
 
 
 def poses(hinges: Sequence[Hinge], angles: Array) -> Array:

@@ -35,7 +35,7 @@ Items: TypeAlias = npt.NDArray[np.int32]
 
 CELLS = 1024
 ITEMS = 2_000_000
-OPEN_ABOVE = 2.5
+OPEN_ABOVE = 2.0
 """A node is opened when its diagonal is more than this times the cell's reach."""
 
 
@@ -126,7 +126,7 @@ def search(
 def sample(pieces: Pieces, target: Target, hinges: Array, view: View, progress: Progress) -> None:
     """Look at a grid of points and angles, and slide downhill from the best of them."""
     k = len(hinges)
-    along = min(64, max(16, 3 * (len(pieces.starts) - 1)))
+    along = min(64 if k > 0 else 24, max(16, 3 * (len(pieces.starts) - 1)))
     around = (1, 13, 7, 4, 3)[k] if k < 5 else 2
     step = np.empty(k + 1)
     step[0] = pieces.starts[-1] / along
@@ -306,8 +306,10 @@ def _sift(
             else:
                 found = bounds_distance(target.boxes, item, x, y, z)
             bounds[2] += 1
-            low = max(least_over_cell(view, found, away, error), goal[2])
-            if low >= min(bounds[1] - goal[0], goal[1]):
+            low, enough = max(found[0] - away, goal[2]), min(bounds[1] - goal[0], goal[1])
+            if low < enough and error < HUGE:
+                low = max(least_over_cell(view, found, away, error), goal[2])
+            if low >= enough:
                 bounds[0] = min(bounds[0], low)
                 continue
             if item >= 0 and _is_large(target.boxes, item, away):
