@@ -1,12 +1,13 @@
 """`soapstone check`: whether the tubes clear what is around them."""
 
+from functools import partial
 from pathlib import Path
 
 from rich.console import Console
 
 from soapstone.cli.output import Json, emit, escape, say_findings, table
 from soapstone.flow.fitting import CheckedJob, check_job
-from soapstone.flow.planning import length_writer
+from soapstone.quantities import format_fine
 
 
 def command(job: Path, /, *, json: Json = False) -> int:
@@ -25,7 +26,7 @@ def command(job: Path, /, *, json: Json = False) -> int:
 
 
 def _show(where: Console, checked: CheckedJob) -> None:
-    say = length_writer(checked.plan.job.units)
+    say = partial(format_fine, units=checked.plan.job.units)
     rows = []
     for tube in checked.tubes:
         for gap in tube.gaps:

@@ -1,6 +1,7 @@
 """`soapstone route`: find the tubes that get from here to there past what is in the way."""
 
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Annotated
 
@@ -9,7 +10,7 @@ from rich.console import Console
 
 from soapstone.cli.output import Json, console, emit, escape, say_findings, table
 from soapstone.fit.route.problem import Route
-from soapstone.flow.planning import length_writer
+from soapstone.quantities import format_fine
 from soapstone.flow.routing import RoutedJob, RoutedTube, route_job
 from soapstone.job.files import read_job
 
@@ -32,7 +33,7 @@ def command(
     job
         A job file (.toml).
     """
-    say = length_writer(read_job(job).units)
+    say = partial(format_fine, units=read_job(job).units)
     progress = console(error=True)
 
     def better(name: str, route: Route) -> None:
@@ -44,7 +45,7 @@ def command(
 
 
 def _show(where: Console, routed: RoutedJob) -> None:
-    say = length_writer(routed.job.units)
+    say = partial(format_fine, units=routed.job.units)
     for tube in routed.tubes:
         where.print()
         _show_tube(where, tube, say)

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -9,10 +10,11 @@ from soapstone.findings import Finding, Say, stops
 from soapstone.fit.clearance import Clearance, clearance_findings, clearances
 from soapstone.fit.keepouts import keepouts_for
 from soapstone.fit.self_clearance import self_clearance, self_clearance_findings
-from soapstone.flow.planning import JobPlan, length_writer, plan_job
+from soapstone.flow.planning import JobPlan, plan_job
 from soapstone.geometry.centreline import Centreline
 from soapstone.plan.as_json import problems_json
 from soapstone.plan.model import TubePlan, Unplanned
+from soapstone.quantities import format_fine
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +85,7 @@ def check_job(path: Path | str) -> CheckedJob:
 def check(planned: JobPlan) -> CheckedJob:
     """Certify the clearances of a planned job."""
     rods = shapes_of(planned)
-    say = length_writer(planned.job.units)
+    say = partial(format_fine, units=planned.job.units)
     return CheckedJob(planned, tuple(_check(tube, planned, rods, say) for tube in planned.tubes))
 
 
