@@ -110,6 +110,35 @@ def test_a_mesh_turned_inside_out_is_the_same_solid() -> None:
     assert gap(STRAIGHT, inside_out).gap == pytest.approx(-169, abs=0.02)
 
 
+def joined(*meshes: Mesh) -> Mesh:
+    """Several meshes as one."""
+    corners = np.concatenate([mesh.triangles().reshape(-1, 3) for mesh in meshes])
+    return Mesh(corners, np.arange(len(corners)).reshape(-1, 3))
+
+
+SHORT = Centreline((-50.0, 0.0, 0.0), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (100.0,))
+ROOM = box_mesh(Box((0.0, 0.0, 0.0), (800.0, 700.0, 600.0)))
+
+
+def test_a_tube_inside_two_parts_that_overlap_hits_them() -> None:
+    """Counted by even and odd it would be outside."""
+    other = box_mesh(Box((30.0, 0.0, 0.0), (800.0, 600.0, 500.0)))
+    assert gap(SHORT, joined(ROOM, other)).gap < -200
+
+
+def test_a_tube_in_a_hollow_is_clear_of_its_walls() -> None:
+    hollow = box_mesh(Box((0.0, 0.0, 0.0), (400.0, 300.0, 200.0)))
+    inward = Mesh(hollow.vertices, hollow.faces[:, ::-1].copy())
+    assert gap(SHORT, joined(ROOM, inward)).gap == pytest.approx(100 - 19, abs=0.011)
+
+
+def test_a_closed_part_stays_solid_beside_an_open_sheet() -> None:
+    sheet = Mesh(
+        np.array([[900, 0, 0], [950, 0, 0], [900, 90, 0]], dtype=float), np.array([[0, 1, 2]])
+    )
+    assert gap(SHORT, joined(ROOM, sheet)).gap == pytest.approx(-300 - 19, abs=0.02)
+
+
 def test_flat_contact_of_a_scan_with_thousands_of_triangles_is_found_at_once() -> None:
     """80,000 triangles of one plane, equally near; it would take minutes were each gone into."""
     from soapstone.geometry.distance import least_distance, line_pieces

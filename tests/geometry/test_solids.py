@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from soapstone.geometry.centreline import Centreline
+from soapstone.geometry.mesh_shells import CLOSED, MUDDLED, OPEN, is_closed, shells
 from soapstone.geometry.solids import (
     Ball,
     Box,
@@ -12,7 +13,6 @@ from soapstone.geometry.solids import (
     Mesh,
     Rod,
     box_mesh,
-    is_closed,
     turn_matrix,
 )
 from tests.geometry.meshes import lumpy_ball
@@ -77,3 +77,16 @@ def test_triangles_that_are_only_points_or_lines_leave_a_mesh_closed() -> None:
     vertices, faces = lumpy_ball(20)
     flat = np.array([[3, 3, 3], [4, 5, 5], [4, 4, 9]])
     assert is_closed(Mesh(vertices, np.concatenate([faces, flat])))
+
+
+def test_each_surface_of_a_mesh_is_judged_by_itself() -> None:
+    """A closed ball, one with a hole, and one with a triangle turned round, in one mesh."""
+    vertices, faces = lumpy_ball(20)
+    turned = faces.copy()
+    turned[5] = turned[5][::-1]
+    n = len(vertices)
+    parts = [faces, faces[:-1] + n, turned + 2 * n]
+    apart = np.concatenate([vertices, vertices + 1000, vertices + 2000])
+    kinds = shells(Mesh(apart, np.concatenate(parts)))
+    found = [set(part.tolist()) for part in np.split(kinds, np.cumsum([len(p) for p in parts[:2]]))]
+    assert found == [{CLOSED}, {OPEN}, {MUDDLED}]

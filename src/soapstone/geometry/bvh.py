@@ -1,8 +1,9 @@
-"""A tree of boxes round triangles, and what is asked of it: the nearest, and inside or outside.
+"""A tree of boxes round triangles, and the nearest triangle to a point.
 
 The tree is two arrays. `boxes` (n, 6): least and greatest corner of all that is below a node.
 `links` (n, 2): of an inner node its two children; of a leaf -1 - (its first triangle) and how many
-it has. Node 0 is the root. Triangles lie in leaf order, as rows of 9 (see `distance_kernels`).
+it has. Node 0 is the root. Triangles lie in leaf order, as rows of 10: see `distance_kernels` for
+the first 9; the last says what surface it is part of (see `mesh_shells`).
 """
 
 from dataclasses import dataclass
@@ -14,6 +15,7 @@ import numpy.typing as npt
 
 from soapstone.geometry.compiled import compiled
 from soapstone.geometry.distance_kernels import bounds_distance, triangle_distance
+from soapstone.geometry.mesh_shells import OPEN, Shells
 from soapstone.geometry.vectors import Array, cross, norm
 
 Links: TypeAlias = npt.NDArray[np.int32]
@@ -31,19 +33,22 @@ SLIVER = 1e-12
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Tree:
-    """Triangles (n, 9) in leaf order and the boxes round them."""
+    """Triangles (n, 10) in leaf order and the boxes round them."""
 
     triangles: Array
     boxes: Array
     links: Links
 
 
-def tree_of(corners: Array) -> Tree:
+def tree_of(corners: Array, kinds: Shells | None = None) -> Tree:
     """Build the tree of triangles given by their corners (n, 3, 3) in mm.
 
-    Of a triangle without area its longest edge is kept, which covers the same points.
+    `kinds` (n,) are those of `mesh_shells`; left out, all is open. Of a triangle without area its
+    longest edge is kept, which covers the same points.
     """
-    rows = _rows(np.ascontiguousarray(corners, dtype=np.float64))
+    rows = np.zeros((len(corners), 10))
+    rows[:, :9] = _rows(np.ascontiguousarray(corners, dtype=np.float64))
+    rows[:, 9] = OPEN if kinds is None else kinds
     ends = np.stack([rows[:, 0:3], rows[:, 0:3] + rows[:, 3:6], rows[:, 0:3] + rows[:, 6:9]])
     order, boxes, links = build(ends.min(axis=0), ends.max(axis=0))
     return Tree(np.ascontiguousarray(rows[order]), boxes, links)
@@ -217,87 +222,3 @@ def nearest(
         stack[waiting + 1], reach[waiting + 1] = left, near
         waiting += 2
     return best, found
-
-
-@compiled
-def is_inside(triangles: Array, boxes: Array, links: Links, x: float, y: float, z: float) -> bool:
-    """Whether a point is inside a closed mesh: a ray from it crosses it an odd number of times.
-
-    When the ray passes so near an edge that it cannot be told which side, another is tried.
-    """
-    if bounds_distance(boxes, 0, x, y, z)[0] > 0:
-        return False
-    odd = False
-    for turn in range(12):
-        # directions spread over the sphere by the golden angle, none along an axis
-        dz = 0.917 - 0.151 * turn
-        across = np.sqrt(1 - dz * dz)
-        dx, dy = across * np.cos(2.399963 * turn + 0.37), across * np.sin(2.399963 * turn + 0.37)
-        crossings, doubtful = _cast(triangles, boxes, links, (x, y, z), (dx, dy, dz))
-        odd = crossings % 2 == 1
-        if not doubtful:
-            break
-    return odd
-
-
-Point: TypeAlias = tuple[float, float, float]
-
-
-@compiled
-def _cast(
-    triangles: Array, boxes: Array, links: Links, at: Point, along: Point
-) -> tuple[int, bool]:
-    """How many triangles a ray crosses, and whether it came too near an edge to be sure."""
-    stack = np.empty(STACK, np.int32)
-    stack[0] = 0
-    waiting, crossings = 1, 0
-    while waiting > 0:
-        waiting -= 1
-        node = stack[waiting]
-        if not _ray_meets_box(boxes[node], at, along):
-            continue
-        left, right = links[node]
-        if left >= 0:
-            stack[waiting], stack[waiting + 1] = left, right
-            waiting += 2
-            continue
-        for i in range(-1 - left, -1 - left + right):
-            hit = _ray_meets_triangle(triangles[i], at, along)
-            if hit < 0:
-                return crossings, True
-            crossings += hit
-    return crossings, False
-
-
-@compiled
-def _ray_meets_box(box: Array, at: Point, along: Point) -> bool:
-    near, far = 0.0, inf
-    for k in range(3):
-        a, b = (box[k] - at[k]) / along[k], (box[3 + k] - at[k]) / along[k]
-        near, far = max(near, min(a, b)), min(far, max(a, b))
-    return near <= far * (1 + 1e-12) + 1e-9
-
-
-@compiled
-def _ray_meets_triangle(row: Array, at: Point, along: Point) -> int:
-    """1: crossed, 0: missed, -1: too near an edge to say (Moller and Trumbore, 1997)."""
-    bx, by, bz, cx, cy, cz = row[3], row[4], row[5], row[6], row[7], row[8]
-    px, py = along[1] * cz - along[2] * cy, along[2] * cx - along[0] * cz
-    pz = along[0] * cy - along[1] * cx
-    det = bx * px + by * py + bz * pz
-    sx, sy, sz = at[0] - row[0], at[1] - row[1], at[2] - row[2]
-    size = np.sqrt((bx * bx + by * by + bz * bz) * (cx * cx + cy * cy + cz * cz))
-    if size == 0:
-        return 0
-    qx, qy, qz = sy * bz - sz * by, sz * bx - sx * bz, sx * by - sy * bx
-    side = 1.0 if det >= 0 else -1.0
-    det *= side
-    u = side * (sx * px + sy * py + sz * pz)
-    v = side * (along[0] * qx + along[1] * qy + along[2] * qz)
-    doubt = 1e-10 * (size + np.sqrt(size) * (abs(sx) + abs(sy) + abs(sz)))
-    if u < -doubt or v < -doubt or u + v > det + doubt:
-        return 0
-    t = side * (cx * qx + cy * qy + cz * qz)
-    if u > doubt and v > doubt and u + v < det - doubt:
-        return 1 if t > 0 else 0
-    return -1 if t > -doubt else 0

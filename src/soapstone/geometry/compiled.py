@@ -16,4 +16,8 @@ def compiled(function: Function) -> Function:
     """
     from numba import njit
 
-    return cast("Function", njit(cache=True, nogil=True, error_model="numpy")(function))
+    try:
+        made = njit(cache=True, nogil=True, error_model="numpy")(function)
+    except RuntimeError:  # there is no folder that the code could be kept in
+        made = njit(nogil=True, error_model="numpy")(function)
+    return cast("Function", made)

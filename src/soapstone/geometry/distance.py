@@ -21,6 +21,7 @@ import numpy.typing as npt
 
 from soapstone.geometry.centreline import Centreline, vec
 from soapstone.geometry.chain import walk
+from soapstone.geometry.mesh_shells import OPEN, shells
 from soapstone.geometry.solids import (
     Ball,
     Box,
@@ -29,7 +30,6 @@ from soapstone.geometry.solids import (
     Mesh,
     Rod,
     Solid,
-    is_closed,
     turn_matrix,
 )
 from soapstone.geometry.vectors import Array, Vec3, any_perpendicular, cross, norm, turn, unit
@@ -73,7 +73,7 @@ class Packed:
     slack
         mm by which distances may be wrong either way: a rod's chords, else 0.
     closed
-        Whether triangles enclose a solid.
+        Whether some of its triangles enclose a solid.
     depth
         How deep a point can be inside it at most, in mm; 0 with triangles.
     """
@@ -107,8 +107,9 @@ def pack(solid: Solid) -> Packed:
     from soapstone.geometry.distance_kernels import TRIANGLES
 
     if isinstance(solid, Mesh):
-        tree = tree_of(solid.triangles())
-        return Packed(_target(TRIANGLES, np.zeros(15), tree), closed=is_closed(solid))
+        kinds = shells(solid)
+        target = _target(TRIANGLES, np.zeros(15), tree_of(solid.triangles(), kinds))
+        return Packed(target, closed=bool((kinds != OPEN).any()))
     if isinstance(solid, Rod):
         tree = tree_of(rod_segments(solid.line))
         target = _target(TRIANGLES, np.zeros(15), tree)
@@ -129,7 +130,7 @@ def _target(kind: int, shape: Array, tree: "Tree | None") -> "Target":
     from soapstone.geometry.distance_cells import Target
 
     if tree is None:
-        return Target(kind, shape, np.empty((0, 9)), np.empty((0, 6)), np.empty((0, 2), np.int32))
+        return Target(kind, shape, np.empty((0, 10)), np.empty((0, 6)), np.empty((0, 2), np.int32))
     return Target(kind, shape, tree.triangles, tree.boxes, tree.links)
 
 
@@ -303,7 +304,7 @@ def _seen(pieces: "Pieces", hinges: Array, result: Array) -> tuple[Array, Array]
 
 def _is_within(pieces: "Pieces", packed: Packed, hinges: Array, result: Array) -> bool:
     """Whether a line that nowhere meets a closed mesh is inside it: then every point of it is."""
-    from soapstone.geometry.bvh import is_inside
+    from soapstone.geometry.bvh_rays import is_inside
 
     seen = _seen(pieces, hinges, result)[1]
     target = packed.target
@@ -364,7 +365,7 @@ def field_of(solids: Sequence[Packed], poses: Sequence[Array], angles: Sequence[
         closed=np.array([packed.closed for packed in solids], dtype=np.bool_),
         triangle_from=_starts([len(t.triangles) for t in targets]),
         node_from=_starts([len(t.boxes) for t in targets]),
-        triangles=np.concatenate([np.empty((0, 9)), *(t.triangles for t in targets)]),
+        triangles=np.concatenate([np.empty((0, 10)), *(t.triangles for t in targets)]),
         boxes=np.concatenate([np.empty((0, 6)), *(t.boxes for t in targets)]),
         links=np.concatenate([np.empty((0, 2), np.int32), *(t.links for t in targets)]),
         pose_from=_starts([len(p) for p in poses]),

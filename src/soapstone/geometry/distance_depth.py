@@ -11,7 +11,8 @@ from math import inf, sqrt
 
 import numpy as np
 
-from soapstone.geometry.bvh import is_inside, nearest
+from soapstone.geometry.bvh import nearest
+from soapstone.geometry.bvh_rays import is_inside
 from soapstone.geometry.compiled import compiled
 from soapstone.geometry.distance_cells import (
     HUGE,

@@ -10,7 +10,8 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from soapstone.geometry.bvh import Links, is_inside, nearest
+from soapstone.geometry.bvh import Links, nearest
+from soapstone.geometry.bvh_rays import is_inside
 from soapstone.geometry.compiled import compiled
 from soapstone.geometry.distance_kernels import (
     TRIANGLES,

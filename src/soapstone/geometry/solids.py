@@ -143,15 +143,6 @@ def turn_matrix(turn: Vec3) -> Array:
     return result
 
 
-def is_closed(mesh: Mesh) -> bool:
-    """Whether the mesh encloses a solid: no edge has a free side.
-
-    Vertices in one place count as one (STL repeats them for every triangle), to 1 part in 2
-    million of the mesh's extent.
-    """
-    return bool(np.all(_edge_counts(mesh) % 2 == 0))
-
-
 def box_mesh(box: Box) -> Mesh:
     """Give a box as a closed mesh of 12 triangles, their normals outward."""
     signs = np.array([[x, y, z] for x in (-1, 1) for y in (-1, 1) for z in (-1, 1)], dtype=float)
@@ -160,28 +151,6 @@ def box_mesh(box: Box) -> Mesh:
     )
     faces = np.concatenate([quads[:, [0, 1, 2]], quads[:, [0, 2, 3]]]).astype(np.int64)
     return Mesh(signs * np.array(box.size) / 2, faces, box.at, box.turn)
-
-
-def _edge_counts(mesh: Mesh) -> npt.NDArray[np.int64]:
-    """How many triangles meet at each edge."""
-    corners = _welded(mesh)[mesh.faces]
-    split = [corners[:, i] != corners[:, (i + 1) % 3] for i in range(3)]
-    corners = corners[split[0] & split[1] & split[2]]
-    edges = np.concatenate([corners[:, [i, (i + 1) % 3]] for i in range(3)])
-    keys = edges.min(axis=1) * (int(corners.max(initial=0)) + 1) + edges.max(axis=1)
-    keys.sort()
-    starts = np.flatnonzero(np.diff(keys, prepend=-1))
-    result: npt.NDArray[np.int64] = np.diff(np.append(starts, len(keys)))
-    return result
-
-
-def _welded(mesh: Mesh) -> npt.NDArray[np.int64]:
-    """Give each vertex the number (n,) of its place: those in one place share it."""
-    low = mesh.vertices.min(axis=0)
-    extent = max(float(np.ptp(mesh.vertices, axis=0).max()), LEAST_SIZE)
-    steps = np.rint((mesh.vertices - low) * ((2**21 - 1) / extent)).astype(np.int64)
-    keys = (steps[:, 0] << 42) | (steps[:, 1] << 21) | steps[:, 2]
-    return np.unique(keys, return_inverse=True)[1]
 
 
 def _finite(what: str, *points: Vec3) -> None:
