@@ -9,7 +9,10 @@ from soapstone import __version__
 COMMANDS = {
     "demo": "Make the demo job (a workboat's stern arch) and do the whole job with it.",
     "new": "Write a commented job file to start from.",
+    "survey": "Find points from taped distances, and what each may be off by.",
     "plan": "Give marks, cuts, dial stops, rolls and level readings of a job's tubes.",
+    "route": "Find the tubes that get from here to there past what is in the way.",
+    "check": "Certify that every tube clears what stands or swings around it.",
     "sheet": "Print a job's shop pack as a PDF.",
     "calibrate": "Learn springback and dial zero from trial bends.",
     "trial": "Say how to cut, mark, bend and measure a trial piece; learn from one.",

@@ -110,6 +110,26 @@ def _rename_files(file: Any, old: Path, new: Path) -> None:
             keepout["mesh"]["file"] = file_from(new, old / str(keepout["mesh"]["file"]))
 
 
+def with_named_points(text: str, places: Mapping[str, Vec3]) -> str:
+    """Put named points into the text of a job file, in mm; everything else stays as it is.
+
+    Raises
+    ------
+    ValueError
+        The text is no TOML.
+    """
+    try:
+        file = tomlkit.parse(text)
+    except TOMLKitError as error:
+        raise ValueError(f"not TOML: {error}") from None
+    units = str(file.get("units", "mm"))
+    if "points" not in file:
+        file.add("points", tomlkit.table())
+    for name, place in places.items():
+        file["points"][name] = _bare(place, units)  # type: ignore[index]
+    return tomlkit.dumps(file)
+
+
 def _take_trailing_remarks(tube: Any, way: str) -> str:
     """Take what stands between a tube with a shape over several lines and the next table.
 

@@ -15,8 +15,9 @@ from soapstone.bench.solids import (
     one_required,
     only_one,
 )
+from soapstone.job.tube import TubeName
 
-SOLIDS = ("box", "cylinder", "ball", "halfspace", "mesh")
+FORMS = ("box", "cylinder", "ball", "halfspace", "mesh", "tube")
 
 
 class Hinge(Entry):
@@ -45,7 +46,7 @@ def _listed(value: object) -> object:
 class KeepOut(Entry):
     """A solid that tubes must stay clear of, perhaps one that moves."""
 
-    model_config = ConfigDict(json_schema_extra=one_required(SOLIDS))
+    model_config = ConfigDict(json_schema_extra=one_required(FORMS))
 
     name: Name = Field(description="what it is called")
     box: Box | None = Field(None, description="a box { at, size, turn }")
@@ -53,6 +54,7 @@ class KeepOut(Entry):
     ball: Ball | None = Field(None, description="a ball { at, diameter }")
     halfspace: Halfspace | None = Field(None, description="a half of all space { at, normal }")
     mesh: Mesh | None = Field(None, description="a surface from a file { file, units, at, turn }")
+    tube: TubeName | None = Field(None, description="another tube of the job, by its name")
     gap: Room | None = Field(
         None, description="clearance it needs from a tube's surface; left out: the tube's gap"
     )
@@ -65,12 +67,12 @@ class KeepOut(Entry):
 
     @model_validator(mode="after")
     def _one_form(self) -> Self:
-        only_one(self, SOLIDS)
+        only_one(self, FORMS)
         return self
 
     @property
     def solid(self) -> Solid:
-        """The solid, whichever form it has."""
+        """The solid, whichever form it has; misuse for a keep-out that is a tube."""
         solid = self.box or self.cylinder or self.ball or self.halfspace or self.mesh
         assert solid is not None
         return solid

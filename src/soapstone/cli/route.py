@@ -1,0 +1,74 @@
+"""`soapstone route`: find the tubes that get from here to there past what is in the way."""
+
+from collections.abc import Callable
+from functools import partial
+from pathlib import Path
+from typing import Annotated
+
+from cyclopts import Parameter
+from rich.console import Console
+
+from soapstone.cli.output import Json, console, emit, escape, say_findings, table
+from soapstone.fit.route.problem import Route
+from soapstone.quantities import format_fine
+from soapstone.flow.routing import RoutedJob, RoutedTube, route_job
+from soapstone.job.files import read_job
+
+
+def command(
+    job: Path,
+    /,
+    *,
+    out: Annotated[Path | None, Parameter(help="Write the job here, routes filled in.")] = None,
+    seconds: Annotated[float, Parameter(help="Longest search for each tube.")] = 10.0,
+    seed: Annotated[int, Parameter(help="The same seed finds the same routes.")] = 0,
+    json: Json = False,
+) -> int:
+    """Find a route for every tube of a job that asks for one: fewest bends, then least length.
+
+    Leaves with 1 when a route was not found, and says why.
+
+    Parameters
+    ----------
+    job
+        A job file (.toml).
+    """
+    say = partial(format_fine, units=read_job(job).units)
+    progress = console(error=True)
+
+    def better(name: str, route: Route) -> None:
+        progress.print(f"[dim]{escape(name)}: {route.bends} bends, {say(route.length)}[/]")
+
+    routed = route_job(job, seconds, seed, out, better)
+    emit(routed.as_json, lambda where: _show(where, routed), json)
+    return 0 if routed.sound else 1
+
+
+def _show(where: Console, routed: RoutedJob) -> None:
+    say = partial(format_fine, units=routed.job.units)
+    for tube in routed.tubes:
+        where.print()
+        _show_tube(where, tube, say)
+    say_findings(where, routed.findings)
+    if routed.file:
+        where.print(f"written: [bold]{escape(str(routed.file))}[/]", soft_wrap=True)
+
+
+def _show_tube(where: Console, tube: RoutedTube, say: Callable[[float], str]) -> None:
+    route = tube.result.route
+    if route is None:
+        where.print(f"[bold]{escape(tube.name)}[/]  no route found in {tube.result.seconds:.1f} s")
+        for reason in tube.result.reasons:
+            where.print(f"    {escape(reason)}")
+        return
+    near = f", {say(route.clearance)} from {escape(route.nearest)}" if route.nearest else ""
+    where.print(
+        f"[bold]{escape(tube.name)}[/]  {route.bends} bends, {say(route.length)}{near}, "
+        f"found in {tube.result.seconds:.1f} s"
+    )
+    rows = [(str(i), *(say(value) for value in at)) for i, at in enumerate(route.corners, 1)]
+    where.print(table("", ("point", "x", "y", "z"), rows))
+    for other in tube.result.alternatives:
+        bends = f", {other.more_bends:+d} bends" if other.more_bends else ""
+        longer = f"{say(abs(other.longer))} {'longer' if other.longer >= 0 else 'shorter'}"
+        where.print(f"    or {escape(other.what)}: {longer}{bends}")

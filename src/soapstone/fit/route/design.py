@@ -1,0 +1,194 @@
+"""The route designer: the fewest bends, then the least length."""
+
+import time
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+
+from soapstone.findings import Say, say_mm
+from soapstone.fit.route.alternatives import alternatives
+from soapstone.fit.route.certify import line_of
+from soapstone.fit.route.exact import exact_routes
+from soapstone.fit.route.handed import Signs, flip, flip_point, hand
+from soapstone.fit.route.problem import Alternative, Route, RouteProblem, RouteResult
+from soapstone.fit.route.search import Search, StopSearchError
+from soapstone.fit.route.seeds import Graph, any_role, grow, sample_points, start_graph, ways_over
+from soapstone.fit.route.starts import jittered, random_corners
+from soapstone.fit.route.symmetry import make_symmetric
+from soapstone.fit.route.why import reasons
+from soapstone.geometry.vectors import Array
+
+GROWTH = (40, 60, 80, 100, 120, 150)
+"""Points added to the graph each round."""
+
+MOST_ROUNDS = 400
+
+IDLE_ROUNDS = 8
+"""Rounds without a route better by a mm, after which the search has done what it can."""
+
+FOR_THE_BEST = 0.8
+"""Part of the time that goes to the best route; the rest is for symmetry and alternatives."""
+
+
+def design(
+    problem: RouteProblem,
+    seconds: float = 10.0,
+    seed: int = 0,
+    on_better: Callable[[Route], object] | None = None,
+    cancel: Callable[[], bool] | None = None,
+    say: Say = say_mm,
+) -> RouteResult:
+    """Find the tube with the fewest bends, and of those the shortest, that satisfies `problem`.
+
+    Parameters
+    ----------
+    seconds
+        Bounds the search; it ends sooner when many starts in a row bring nothing better.
+    seed
+        The same seed gives the same route as long as `seconds` does not cut the search short: it
+        is starts that are counted, not seconds. A mirrored problem gives the mirrored route.
+    on_better
+        Is called with each better route, the first one as soon as there is any.
+    cancel
+        Is asked every few hundredths of a second whether to stop.
+    say
+        Writes a length the way the reasons should.
+    """
+    began = time.perf_counter()
+    signs = hand(problem)
+    tell = None if on_better is None else lambda route: on_better(_flipped(problem, route, signs))
+    search = Search(
+        flip(problem, signs),
+        np.random.default_rng(seed),
+        began + seconds * FOR_THE_BEST,
+        tell,
+        cancel,
+        began=began,
+    )
+    others: list[Alternative] = []
+    finished = True
+    try:
+        _run(search)
+    except StopSearchError:
+        finished = False
+    search.deadline = began + seconds
+    try:
+        make_symmetric(search)
+        for other in alternatives(search):
+            others.append(other)  # noqa: PERF402 - what came before a stop is kept
+    except StopSearchError:
+        finished = False
+    best = search.best
+    return RouteResult(
+        None if best is None else _flipped(problem, best, signs),
+        tuple(replace(one, route=_flipped(problem, one.route, signs)) for one in others),
+        reasons(search, say) if best is None else (),
+        time.perf_counter() - began,
+        search.first_seconds,
+        search.starts,
+        finished,
+    )
+
+
+def _flipped(problem: RouteProblem, route: Route, signs: Signs) -> Route:
+    """Bring a route back to the hand of the problem."""
+    if signs == (1.0, 1.0, 1.0):
+        return route
+    corners = tuple(flip_point(corner, signs) for corner in route.corners)
+    line = line_of(np.array(corners), problem.clr)
+    return route if line is None else replace(route, corners=corners, line=line)
+
+
+def _run(search: Search) -> None:
+    """Search until nothing better has come for some rounds."""
+    problem = search.problem
+    exact_routes(search)
+    if problem.max_bends < 2 or (search.best is not None and search.best.bends < 2):
+        return
+    graph = None
+    last = None
+    idle = 0
+    for round_ in range(MOST_ROUNDS):
+        _random(search, 16 if round_ else 8)
+        task = search.task(2)[1]
+        if graph is None:
+            graph = start_graph(problem, task, search.room)
+        if round_ < len(GROWTH):
+            points = sample_points(problem, task, search.room, GROWTH[round_], search.rng)
+            grow(graph, task, search.room, points, any_role(problem))
+        search.check()
+        _seeded(search, graph, round_)
+        _improve(search)
+        now = None if search.best is None else (search.best.bends, round(search.best.length))
+        idle = 0 if now != last else idle + 1
+        last = now
+        if search.best is not None and idle >= IDLE_ROUNDS and round_ >= len(GROWTH):
+            return
+
+
+def _most(search: Search) -> int:
+    return search.problem.max_bends if search.best is None else search.best.bends
+
+
+def _found(search: Search, bends: int, solved: list[Array]) -> None:
+    """Keep what was solved, and try it with a bend less."""
+    for y in solved:
+        if search.best is not None and bends > search.best.bends:
+            return
+        if search.take(bends, y):
+            _eliminate(search, bends)
+
+
+def _eliminate(search: Search, bends: int) -> None:
+    """Leave out corners of the best route, one at a time, as long as that succeeds."""
+    while search.best is not None and 2 < search.best.bends == bends:
+        inner = np.array(search.best.corners[1:-1])
+        fewer = bends - 1
+        unknown = search.task(fewer)[0]
+        starts = []
+        for i in range(bends):
+            starts.append(jittered(unknown, np.delete(inner, i, axis=0), 2, search.rng))
+        for i in range(bends - 1):
+            merged = np.delete(inner, i, axis=0)
+            merged[i] = (inner[i] + inner[i + 1]) / 2
+            starts.append(jittered(unknown, merged, 2, search.rng))
+        solved = search.solve(fewer, np.concatenate(starts))
+        if not any([search.take(fewer, y) for y in solved]):
+            return
+        bends = fewer
+
+
+def _random(search: Search, count: int) -> None:
+    for bends in range(2, search.problem.max_bends + 1):
+        if bends > _most(search):
+            return
+        corners = random_corners(search.problem, bends, count, search.rng)
+        _found(search, bends, search.solve(bends, search.task(bends)[0].nearest(corners)))
+
+
+def _seeded(search: Search, graph: Graph, round_: int) -> None:
+    most = _most(search)
+    if most < 2:
+        return
+    by_bends = ways_over(graph, search.task(2)[1], most, 0.3 * min(round_, 2), search.rng)
+    for bends in range(2, most + 1):
+        if bends not in by_bends or bends > _most(search):
+            continue
+        unknown = search.task(bends)[0]
+        seeds = by_bends[bends][:12]
+        starts = [jittered(unknown, seed, 2, search.rng) for seed in seeds]
+        _found(search, bends, search.solve(bends, np.concatenate(starts)))
+
+
+def _improve(search: Search) -> None:
+    """Stray from the best routes of the fewest bends."""
+    if search.best is None:
+        return
+    bends = search.best.bends
+    if bends < 2 or bends not in search.pool:
+        return
+    unknown = search.task(bends)[0]
+    for _, y in list(search.pool[bends][:2]):
+        starts = jittered(unknown, unknown.corners(y), 8, search.rng)[1:]
+        _found(search, bends, search.solve(bends, starts))

@@ -1,0 +1,96 @@
+"""Mend an existing shape that clashes, or has a leg too short, with the least change."""
+
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from soapstone.fit.route.certify import route_of
+from soapstone.fit.route.polyline import FIXED
+from soapstone.fit.route.problem import Route, RouteProblem
+from soapstone.fit.route.search import Search, StopSearchError
+from soapstone.fit.route.starts import jittered
+from soapstone.fit.route.unknowns import mode
+from soapstone.fit.route.why import reasons
+from soapstone.geometry.vectors import Array, Vec3, norm
+
+TRIES = 24
+"""Starts strayed from the shape, beside the shape itself."""
+
+
+@dataclass(frozen=True, slots=True)
+class Mended:
+    """A shape mended: the route, how many mm each inner corner moved, or why it cannot be.
+
+    `added` counts the bends that had to be put in; `moved` is then about the corners nearest.
+    """
+
+    route: Route | None
+    moved: tuple[float, ...] = ()
+    added: int = 0
+    reasons: tuple[str, ...] = ()
+    seconds: float = 0.0
+
+
+def mend(
+    problem: RouteProblem,
+    corners: Sequence[Vec3],
+    seconds: float = 5.0,
+    seed: int = 0,
+    cancel: Callable[[], bool] | None = None,
+) -> Mended:
+    """Satisfy `problem` with the least change to a shape given by its corners, ends included.
+
+    The change is the sum of the squares of how far corners move. The shape's number of bends is
+    kept when it can be; else one is put in.
+    """
+    began = time.perf_counter()
+    search = Search(problem, np.random.default_rng(seed), began + seconds, cancel=cancel)
+    drawn = np.array(corners, dtype=float)[1:-1]
+    route, added = None, 0
+    try:
+        for added, variants in enumerate(([drawn], _with_one_more(problem, drawn))):
+            bends = len(drawn) + added
+            stiff = mode(problem.start) == mode(problem.end) == FIXED
+            if (2 if stiff else 1) <= bends <= problem.max_bends:
+                route = _least_change(search, variants)
+            if route is not None:
+                break
+    except StopSearchError:
+        pass
+    taken = time.perf_counter() - began
+    if route is None:
+        return Mended(None, reasons=reasons(search), seconds=taken)
+    inner = np.array(route.corners[1:-1])
+    moved = norm(drawn[:, None] - inner[None]).min(axis=1) if added else norm(drawn - inner)
+    return Mended(route, tuple(float(m) for m in moved), added, seconds=taken)
+
+
+def _with_one_more(problem: RouteProblem, drawn: Array) -> list[Array]:
+    """The shape with a corner put in the middle of each leg."""
+    ends = [np.array([problem.start.at]), drawn, np.array([problem.end.at])]
+    points = np.concatenate(ends)
+    middles = (points[1:] + points[:-1]) / 2
+    return [np.insert(drawn, i, middle, axis=0) for i, middle in enumerate(middles)]
+
+
+def _least_change(search: Search, variants: list[Array]) -> Route | None:
+    best: tuple[float, Route] | None = None
+    for drawn in variants:
+        bends = len(drawn)
+        unknown, task = search.task(bends)
+        home = unknown.nearest(drawn)
+        number = task.number.copy()
+        number[7] = 1.0
+        staying = task._replace(number=number, home=home)
+        solved = search.solve(bends, jittered(unknown, drawn, TRIES, search.rng))
+        for y in (home, *solved):
+            settled = search.settle(staying, y)
+            if settled is None:
+                continue
+            change = float(np.sum((settled[0] - home) ** 2))
+            if best is None or change < best[0]:
+                route = route_of(search.problem, search.corners(unknown, settled[0]))
+                best = (change, route) if route is not None else best
+    return None if best is None else best[1]

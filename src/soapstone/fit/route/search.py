@@ -1,0 +1,166 @@
+"""The state of one search: tasks by number of bends, the routes found, the count of starts."""
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from soapstone.fit.route.certify import certified, line_of, shortages
+from soapstone.fit.route.contact import Room
+from soapstone.fit.route.descent import SOLVED, batch, shorten
+from soapstone.fit.route.polyline import Task
+from soapstone.fit.route.problem import Route, RouteProblem
+from soapstone.fit.route.room import build_room
+from soapstone.fit.route.unknowns import Unknowns, build_task, unknowns
+from soapstone.geometry.vectors import Array
+
+EXTRA = 0.02
+"""mm kept beyond each gap, so that the certificate, which may be short by a little, is met."""
+
+ROUNDS = np.array([[5.0, 0.5], [8.0, 0.5], [40.0, 1.0]])
+"""Iterations of each round of a batch, and the part of its open starts that goes on."""
+
+LADDER = np.array([20.0, 3.0, 0.5, 0.08])
+"""Weights of the length while a route is shortened."""
+
+
+HOPELESS = 20.0
+"""mm: a tube that is this much nearer than the search took it to be is given up."""
+
+
+class StopSearchError(Exception):
+    """Time is up, or the caller has cancelled."""
+
+
+@dataclass
+class Search:
+    """One search. `best` is the best route so far; `pool` holds what was shortened, by bends."""
+
+    problem: RouteProblem
+    rng: np.random.Generator
+    deadline: float
+    on_better: Callable[[Route], object] | None = None
+    cancel: Callable[[], bool] | None = None
+    best: Route | None = None
+    pool: dict[int, list[tuple[float, Array]]] = field(default_factory=dict)
+    starts: int = 0
+    began: float = field(default_factory=time.perf_counter)
+    first_seconds: float = 0.0
+    symmetric: bool = False
+    tasks: dict[int, tuple[Unknowns, Task]] = field(default_factory=dict)
+    least_cost: dict[int, tuple[float, Array]] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        """Bring the keep-outs into arrays."""
+        extra = [EXTRA] * len(self.problem.keepouts)
+        self.room: Room = build_room(self.problem.keepouts, self.problem.od, extra)
+
+    def task(self, bends: int) -> tuple[Unknowns, Task]:
+        """Unknowns and numbers for so many bends."""
+        if bends not in self.tasks:
+            unknown = unknowns(self.problem, bends)
+            self.tasks[bends] = unknown, build_task(self.problem, unknown)
+        return self.tasks[bends]
+
+    def check(self) -> None:
+        """Stop when it is time."""
+        if time.perf_counter() > self.deadline or (self.cancel is not None and self.cancel()):
+            raise StopSearchError
+
+    def solve(self, bends: int, starts: Array, task: Task | None = None) -> list[Array]:
+        """Descend from starts (m, n); those that end with nothing broken, by the task given."""
+        task = self.task(bends)[1] if task is None else task
+        costs = np.zeros(len(starts))
+        solved: list[Array] = []
+        for low in range(0, len(starts), 16):
+            self.check()
+            part, cost = starts[low : low + 16], costs[low : low + 16]
+            self.starts += len(part)
+            batch(task, self.room, part, ROUNDS, cost)
+            solved += [y for y, c in zip(part, cost, strict=True) if c < SOLVED]
+            least = int(np.argmin(cost))
+            if bends not in self.least_cost or cost[least] < self.least_cost[bends][0]:
+                self.least_cost[bends] = float(cost[least]), part[least].copy()
+        return solved
+
+    def settle(self, task: Task, y: Array) -> tuple[Array, float] | None:
+        """Make a solved y as short as it gets (or bring it home); None when it breaks on the way."""
+        for ladder in (LADDER, LADDER[2:]):
+            self.check()
+            short = y.copy()
+            cost, length = shorten(task, self.room, short, ladder, 14)
+            if cost < SOLVED:
+                return short, length
+        return None
+
+    def take(self, bends: int, y: Array) -> bool:
+        """Shorten a solved y, certify it, and keep it. Whether it is the best so far."""
+        _, task = self.task(bends)
+        if self.best is None:
+            self._offer(bends, y.copy())
+        settled = self.settle(task, y)
+        if settled is None:
+            return False
+        y, length = settled
+        known = self.pool.setdefault(bends, [])
+        if any(abs(length - other) < 0.05 for other, _ in known):
+            return False
+        known.append((length, y))
+        known.sort(key=lambda pair: pair[0])
+        del known[12:]
+        return self._offer(bends, y)
+
+    def _offer(self, bends: int, y: Array) -> bool:
+        """Certify y, and keep it if it is the best."""
+        length = shorten(self.task(bends)[1], self.room, y.copy(), np.zeros(0), 0)[1]
+        return self._better(bends, length) and self.replace_best(bends, y)
+
+    def replace_best(self, bends: int, y: Array) -> bool:
+        """Certify y, mend it where the certificate is short, and make it the best. Whether it is."""
+        unknown, task = self.task(bends)
+        extra = [EXTRA] * len(self.problem.keepouts)
+        for _ in range(4):
+            corners = self.corners(unknown, y)
+            line = line_of(corners, self.problem.clr)
+            if line is None:
+                return False
+            short = shortages(self.problem, line)
+            worst = max(short, default=0.0)
+            if worst <= 0.0:
+                self.keep(certified(self.problem, corners, line))
+                return True
+            if worst > HOPELESS:
+                return False
+            extra = [e + s + 0.01 * (s > 0) for e, s in zip(extra, short, strict=True)]
+            room = build_room(self.problem.keepouts, self.problem.od, extra)
+            if shorten(task, room, y, np.zeros(0), 25)[0] > SOLVED:
+                return False
+        return False
+
+    def keep(self, route: Route) -> None:
+        """Make a certified route the best."""
+        self.best = route
+        if self.first_seconds == 0.0:
+            self.first_seconds = time.perf_counter() - self.began
+        if self.on_better is not None:
+            self.on_better(route)
+
+    def corners(self, unknown: Unknowns, y: Array) -> Array:
+        """Corners of y (k + 2, 3), ends included."""
+        ends = (self.problem.start.at, self.problem.end.at)
+        return np.concatenate([ends[:1], unknown.corners(y), ends[1:]])
+
+    def fits(self, corners: Array) -> bool:
+        """Whether a polyline with all its corners set, ends included, breaks nothing."""
+        inner = corners[1:-1].ravel()
+        task = build_task(self.problem, Unknowns(inner, np.zeros((0, len(inner)))))
+        return shorten(task, self.room, np.zeros(0), np.zeros(0), 0)[0] < 1e-4
+
+    def _better(self, bends: int, length: float) -> bool:
+        best = self.best
+        return (
+            best is None
+            or bends < best.bends
+            or (bends == best.bends and length < best.length - 1e-3)
+        )

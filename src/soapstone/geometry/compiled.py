@@ -1,0 +1,23 @@
+"""Mark a function as one that is compiled to machine code when it is first called."""
+
+from collections.abc import Callable
+from typing import TypeVar, cast
+
+Function = TypeVar("Function", bound=Callable[..., object])
+
+
+def compiled(function: Function) -> Function:
+    """Compile a function of numbers and arrays on its first call; keep the code for later runs.
+
+    The compiler takes half a second to load, so modules with such functions are imported inside
+    the functions that use them. The code runs without Python's lock: other threads go on. What is
+    kept is found again by the time and size of the function's own file, not of the files of the
+    functions it calls.
+    """
+    from numba import njit
+
+    try:
+        made = njit(cache=True, nogil=True, error_model="numpy")(function)
+    except RuntimeError:  # there is no folder that the code could be kept in
+        made = njit(nogil=True, error_model="numpy")(function)
+    return cast("Function", made)
