@@ -54,7 +54,7 @@ def test_the_starter_benches_are_sound(units: str) -> None:
     [
         ("stroke = 45", "stroke = 2", "warn", "bender.stroke", "every 2°"),
         ("stroke = 45", "stroke = 45\nmax_angle = 30", "warn", "bender.stroke", "above max_angle"),
-        ("die_height = 950", "", "note", "bender.die_height", "against the floor"),
+        ("die_height = 950", "", "note", "bender.die_height", "off the floor"),
         ("die_height = 950", "die_height = 95", "warn", "bender.die_height", "95.0 mm"),
         ("[bender]", "dial_step = 2\n[bender]", "warn", "dial_step", "wider than tolerance"),
         ("clr = 115", "clr = 76", "warn", 'die "d".clr', "under 2 x OD 38.1 mm"),
@@ -65,7 +65,7 @@ def test_the_starter_benches_are_sound(units: str) -> None:
         ("clr = 115", "clr = 115\nmark_offset = 120", "warn", 'die "d".mark_offset', "120.0 mm"),
         ("clr = 115", "clr = 115\nstretch = 0.2", "warn", 'die "d".stretch', "0.2"),
         ("clr = 115", "clr = 115\ndial_zero = 12", "warn", 'die "d".dial_zero', "12°"),
-        ("sticks = [6000]", "", "note", 'tubing "t".sticks', "cutting"),
+        ("sticks = [6000]", "", "note", 'tubing "t".sticks', "lengths it is bought"),
         ("price = 10", "", "note", 'tubing "t".price', "no price"),
         ('die = "d"', 'die = "e"', "warn", "trial[1].die", 'no die "e"'),
         ('tubing = "t"', 'tubing = "tt"', "warn", "trial[1].tubing", 'did you mean "t"'),

@@ -138,7 +138,10 @@ def _tubings(bench: Bench, say: Say) -> Iterator[Finding]:
             yield Finding("note", f"{where}.sticks", what, "add the lengths it is bought in")
         if tubing.price is None:
             yield Finding(
-                "note", f"{where}.price", "no price: what a part costs is not known", "add it, per metre"
+                "note",
+                f"{where}.price",
+                "no price: what a part costs is not known",
+                "add it, per metre",
             )
 
 
