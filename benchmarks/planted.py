@@ -12,9 +12,9 @@ import numpy as np
 
 from soapstone.fit.clearance import KeepOut, least_gap
 from soapstone.fit.motion import Hinge, combinations, swung
-from soapstone.fit.route.problem import End, RouteProblem, RouteResult
+from soapstone.fit.route.problem import End, RouteProblem, RouteResult, Via
 from soapstone.geometry.centreline import Centreline, vec
-from soapstone.geometry.chain import corners, sample, walk
+from soapstone.geometry.chain import sample, walk
 from soapstone.geometry.measure import length
 from soapstone.geometry.solids import Ball, Box, Cylinder, Solid, turn_matrix
 from soapstone.geometry.vectors import Array, any_perpendicular, cross, norm, unit
@@ -125,8 +125,14 @@ def _problem(line: Centreline, keepouts: list[KeepOut], rng: np.random.Generator
             ends.append(End(vec(at), vec(lean), within=30.0))
         else:
             ends.append(End(vec(at)))
+    through = []
+    if rng.random() < 0.2:
+        points = sample(line, 10.0)
+        passed = points[rng.integers(len(points) // 4, 3 * len(points) // 4)]
+        through.append(Via(vec(passed + rng.uniform(-5, 5, 3)), 15.0))
     return RouteProblem(
         *ends,
+        through=tuple(through),
         od=OD,
         clr=CLR,
         keepouts=tuple(keepouts),
@@ -169,7 +175,7 @@ def distance(solid: Solid, points: Array) -> Array:
     return result
 
 
-def _clear(line: Centreline, keepout: KeepOut, points: Array) -> bool:
+def _clear(keepout: KeepOut, points: Array) -> bool:
     return gap_to(keepout.solid, keepout.hinges, points) >= OD / 2 + GAP + KEPT
 
 
@@ -182,16 +188,13 @@ def _walls(line: Centreline, count: int, rng: np.random.Generator) -> Iterator[K
         if made == count:
             return
         at = way.nodes[2 * i] + rng.uniform(0.3, 0.7) * (way.nodes[2 * i + 1] - way.nodes[2 * i])
-        turn = rng.uniform(-180, 180, 3)
-        frame = turn_matrix(vec(turn))
-        # turn the board's normal (its z) onto the leg, nearly
         goal = unit(way.directions[i] + 0.25 * rng.normal(size=3))
         turn, frame = _turn_onto(goal, rng)
         half = OD / 2 + GAP + KEPT + rng.uniform(8, 25, 2)
         shift = rng.uniform(-4, 4, 2)
         for size in (4000.0, 2500.0, 1500.0, 900.0, 600.0):
             boards = list(_boards(f"wall {made + 1}", at, turn, frame, half, shift, size))
-            if all(_clear(line, board, points) for board in boards):
+            if all(_clear(board, points) for board in boards):
                 yield from boards
                 made += 1
                 break
@@ -214,15 +217,13 @@ def _boards(
     name: str, at: Array, turn: Array, frame: Array, half: Array, shift: Array, size: float
 ) -> Iterator[KeepOut]:
     thick = 12.0
-    long, wide = half[0] + size / 2, size
     for sign in (-1.0, 1.0):
         centre = at + frame @ np.array([shift[0] + sign * (half[0] + size / 2), shift[1], 0])
         box = Box(vec(centre), (size, 2 * half[1] + 2 * size, thick), vec(turn))
         yield KeepOut(f"{name} side {sign:+.0f}", box, GAP)
-        centre = at + frame @ np.array([shift[0], shift[1] + sign * (half[1] + wide / 2), 0])
-        box = Box(vec(centre), (2 * half[0], wide, thick), vec(turn))
+        centre = at + frame @ np.array([shift[0], shift[1] + sign * (half[1] + size / 2), 0])
+        box = Box(vec(centre), (2 * half[0], size, thick), vec(turn))
         yield KeepOut(f"{name} end {sign:+.0f}", box, GAP)
-    assert long > 0
 
 
 def _swings(line: Centreline, count: int, rng: np.random.Generator) -> list[KeepOut]:
@@ -245,14 +246,12 @@ def _swings(line: Centreline, count: int, rng: np.random.Generator) -> list[Keep
             gap = gap_to(keepout.solid, keepout.hinges, points, 6.0)
             if gap > OD / 2 + GAP + 5 and (best is None or gap < best[0]):
                 best = gap, keepout
-        if best is not None and _clear(line, best[1], sample(line, 4.0)):
+        if best is not None and _clear(best[1], sample(line, 4.0)):
             made.append(best[1])
     return made
 
 
-def _fill(
-    line: Centreline, keepouts: list[KeepOut], total: int, rng: np.random.Generator
-) -> None:
+def _fill(line: Centreline, keepouts: list[KeepOut], total: int, rng: np.random.Generator) -> None:
     """Add solids in the short cuts of the tube and close along it."""
     points = sample(line, 6.0)
     while len(keepouts) < total:
@@ -316,8 +315,3 @@ def _hardened(
         if solid is not None:
             keepouts.append(KeepOut(f"solid {len(keepouts) + 1}", solid, GAP))
     return replace(problem, keepouts=tuple(keepouts))
-
-
-def corner_points(one: Planted) -> Array:
-    """Corners of the planted tube, ends included."""
-    return np.array(corners(one.line))

@@ -31,7 +31,7 @@ SWING = (Hinge((600, -300, 900), (0, 0, 1), -30, 60), Hinge((0, 0, 900), (0, 1, 
 def errors(problem, eps=0.5, aim=None, home=False, bends=4):
     """Relative errors of the gradient at 40 random polylines."""
     rng = np.random.default_rng(0)
-    room = build_room(problem.keepouts, problem.od, [0.02] * len(problem.keepouts))
+    room = build_room(problem.keepouts, problem.od, 0.02)
     unknown = unknowns(problem, bends)
     task = build_task(problem, unknown)
     if aim is not None:
@@ -86,7 +86,11 @@ def test_staying_near_home():
 
 @pytest.mark.parametrize(
     "solid",
-    [Ball((400, -150, 500), 200), Box((400, -150, 500), (2, 200, 2)), Cylinder((400, -150, 500), (410, 150, 600), 2)],
+    [
+        Ball((400, -150, 500), 200),
+        Box((400, -150, 500), (2, 200, 2)),
+        Cylinder((400, -150, 500), (410, 150, 600), 2),
+    ],
     ids=["ball", "bar", "rod"],
 )
 def test_clearance_where_the_tube_is_near_but_not_inside(solid):
@@ -96,5 +100,7 @@ def test_clearance_where_the_tube_is_near_but_not_inside(solid):
 
 
 def test_clearance_to_what_swings():
-    problem = replace(PLAIN, keepouts=(KeepOut("arm", Ball((400, -150, 500), 200), 30.0, SWING[:1]),))
+    problem = replace(
+        PLAIN, keepouts=(KeepOut("arm", Ball((400, -150, 500), 200), 30.0, SWING[:1]),)
+    )
     assert np.quantile(errors(problem), 0.6) < 2e-2

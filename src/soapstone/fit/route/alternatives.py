@@ -9,7 +9,7 @@ from soapstone.fit.route.certify import route_of
 from soapstone.fit.route.polyline import ANY, Task
 from soapstone.fit.route.problem import Alternative, End, Route, RouteProblem
 from soapstone.fit.route.search import Search
-from soapstone.fit.route.starts import jittered
+from soapstone.fit.route.starts import jittered, without_a_corner
 from soapstone.geometry.chain import turns
 from soapstone.geometry.vectors import Array
 
@@ -113,7 +113,7 @@ def _clearer(search: Search, best: Route) -> Iterator[Alternative]:
 
 
 def _again(search: Search, problem: RouteProblem) -> Search:
-    return Search(problem, search.rng, search.deadline, cancel=search.cancel)
+    return Search(problem, search.rng, search.deadline, cancel=search.cancel, fields=search.fields)
 
 
 def _restart(search: Search, other: Search, bends: int) -> None:
@@ -159,12 +159,7 @@ def _fewer(other: Search, best: Route, bends: int) -> None:
     """Start from the best route with each corner left out, or two merged."""
     inner = np.array(best.corners[1:-1])
     unknown = other.task(bends)[0]
-    starts = [np.delete(inner, i, axis=0) for i in range(len(inner))]
-    for i in range(len(inner) - 1):
-        merged = np.delete(inner, i, axis=0)
-        merged[i] = (inner[i] + inner[i + 1]) / 2
-        starts.append(merged)
-    for corners in starts:
+    for corners in without_a_corner(inner):
         for solved in other.solve(bends, jittered(unknown, corners, 3, other.rng)):
             other.take(bends, solved)
 

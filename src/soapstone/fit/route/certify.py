@@ -58,7 +58,7 @@ def certified(problem: RouteProblem, corners: Array, line: Centreline) -> Route:
 
 
 def route_of(problem: RouteProblem, corners: Array) -> Route | None:
-    """Give the certified route through corners, ends included; None where it clashes or does not fit."""
+    """Give the certified route through corners, ends included; None if it clashes."""
     line = line_of(corners, problem.clr)
     if line is None or any(shortages(problem, line)):
         return None

@@ -1,9 +1,8 @@
-"""Compiled: where a piece of tube comes too near a solid, over every place the solid swings to.
+"""Compiled: solids and pieces of tube as arrays, and the distance from one to the other.
 
 Arrays are few and wide, and rows are named by number: each array that a compiled function is given,
 and each view it makes, costs compile time on a fresh machine.
 """
-# ruff: noqa: PLR0917, C901, PLR0912
 
 import math
 from typing import NamedTuple
@@ -11,31 +10,27 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from soapstone.fit.route.reach import HALFSPACE, arc_distance, straight_distance
+from soapstone.fit.route.mesh import mesh_distance
+from soapstone.fit.route.reach import (
+    ARC,
+    MESH,
+    STRAIGHT,
+    arc_distance,
+    straight_distance,
+)
 from soapstone.geometry.compiled import compiled
 from soapstone.geometry.vectors import Array
 
 Ints = npt.NDArray[np.int64]
 
-STRAIGHT, ARC = 0, 1
-
 CENTRE, SIZE, NEED, BOUND, SWEEP = 9, 12, 15, 16, 17
 """Columns of `Room.solid`."""
 
 KIND, HINGE, HINGES, POSE, POSES, GRID = 0, 1, 2, 3, 4, 5
-"""Columns of `Room.count`."""
-
-SKIP = 8
-"""Column of `Room.count`: a group's rows that need not be looked at when it is far."""
-
-GROUP = 9
-"""Kind of a row that is no solid but a ball around the solids in the rows after it."""
+"""Columns of `Room.table`."""
 
 AT = 12
 """Column of `Room.pose` where its hinge angles start."""
-
-DEEP = -5.0
-"""mm: a contact deeper than this is not followed to the very pose where it is deepest."""
 
 
 class Room(NamedTuple):
@@ -47,19 +42,23 @@ class Room(NamedTuple):
         (n, 21): frame as drawn (3 x 3, columns are the solid's own axes), centre (3), size (3, as
         in `point_distance`), distance to keep from the tube's centreline, radius of a ball around
         it, ball (centre, radius) that holds it wherever it swings.
-    count
-        (n, 9): kind, first hinge and number of hinges, first pose and number of poses, poses
-        about each of up to three hinges, rows to skip when a group is far.
+    table
+        (n, 13): kind, first hinge and number of hinges, first pose and number of poses, poses
+        about each of up to three hinges; for a mesh, its part of `field`; number of the keep-out.
     hinge
         (m, 8): point, unit axis, from and to in radians.
     pose
         (p, 15): frame, centre and hinge angles of every place on the grid of each solid.
+    field
+        Signed distances of meshes at the nodes of cubic grids about their centres, one mesh after
+        another; `size` is then the step of the grid.
     """
 
     solid: Array
-    count: Ints
+    table: Ints
     hinge: Array
     pose: Array
+    field: Array
 
 
 class Desk(NamedTuple):
@@ -77,37 +76,12 @@ class Desk(NamedTuple):
 
 
 @compiled
-def turn_about(poses: Array, row: int, hinges: Array, hinge: int, angle: float) -> None:
-    """Turn one pose (frame and centre) in place about a hinge; radians."""
-    ax, ay, az = hinges[hinge, 3], hinges[hinge, 4], hinges[hinge, 5]
-    c, s = math.cos(angle), math.sin(angle)
-    v = 1.0 - c
-    for j in range(4):
-        if j < 3:
-            x, y, z = poses[row, j], poses[row, 3 + j], poses[row, 6 + j]
-        else:
-            x = poses[row, 9] - hinges[hinge, 0]
-            y = poses[row, 10] - hinges[hinge, 1]
-            z = poses[row, 11] - hinges[hinge, 2]
-        along = v * (ax * x + ay * y + az * z)
-        rx = c * x + s * (ay * z - az * y) + along * ax
-        ry = c * y + s * (az * x - ax * z) + along * ay
-        rz = c * z + s * (ax * y - ay * x) + along * az
-        if j < 3:
-            poses[row, j], poses[row, 3 + j], poses[row, 6 + j] = rx, ry, rz
-        else:
-            poses[row, 9] = rx + hinges[hinge, 0]
-            poses[row, 10] = ry + hinges[hinge, 1]
-            poses[row, 11] = rz + hinges[hinge, 2]
-
-
-@compiled
 def touch(
     room: Room, b: int, poses: Array, row: int, desk: Desk, enough: float, into: int
 ) -> float:
-    """Distance of piece 0 from solid `b` in a pose; row `into` of `found` gets where, and the way.
+    """Distance of piece 0 from solid `b` in a pose; row `into` of `found` gets place and way.
 
-    Once it is clear that the distance exceeds `enough`, it may be left at a larger value than it is.
+    Once it is clear that the distance exceeds `enough`, a larger value than it is may be given.
     """
     p, found = desk.piece, desk.found
     ax, ay, az = p[0, 1] - poses[row, 9], p[0, 2] - poses[row, 10], p[0, 3] - poses[row, 11]
@@ -125,17 +99,23 @@ def touch(
         f01 * ax + f11 * ay + f21 * az,
         f02 * ax + f12 * ay + f22 * az,
     )
-    kind = room.count[b, KIND]
+    kind = room.table[b, KIND]
     h0, h1, h2 = room.solid[b, SIZE], room.solid[b, SIZE + 1], room.solid[b, SIZE + 2]
-    if p[0, 0] == STRAIGHT:
-        d, t, gx, gy, gz = straight_distance(kind, h0, h1, h2, lx, ly, lz, ux, uy, uz, enough)
-    else:
+    nx, ny, nz = 0.0, 0.0, 0.0
+    if p[0, 0] == ARC:
         ax, ay, az = p[0, 7], p[0, 8], p[0, 9]
         nx, ny, nz = (
             f00 * ax + f10 * ay + f20 * az,
             f01 * ax + f11 * ay + f21 * az,
             f02 * ax + f12 * ay + f22 * az,
         )
+    if kind == MESH:
+        d, t, gx, gy, gz = mesh_distance(
+            room.field, room.table, b, h0, p, lx, ly, lz, ux, uy, uz, nx, ny, nz, enough
+        )
+    elif p[0, 0] == STRAIGHT:
+        d, t, gx, gy, gz = straight_distance(kind, h0, h1, h2, lx, ly, lz, ux, uy, uz, enough)
+    else:
         d, t, gx, gy, gz = arc_distance(
             kind,
             h0,
@@ -162,136 +142,20 @@ def touch(
 
 
 @compiled
-def _far(piece: Array, x: float, y: float, z: float, reach: float) -> bool:
-    """Tell whether the balls around piece 0 and around a solid keep it clear; reach without piece."""
+def far(piece: Array, x: float, y: float, z: float, reach: float) -> bool:
+    """Tell whether the balls around piece 0 and around a solid are further than `reach` apart."""
     dx, dy, dz = piece[0, 13] - x, piece[0, 14] - y, piece[0, 15] - z
     reach += piece[0, 16]
-    return dx * dx + dy * dy + dz * dz > reach * reach
+    far: bool = dx * dx + dy * dy + dz * dz > reach * reach
+    return far
 
 
 @compiled
-def _out_of_reach(room: Room, b: int, desk: Desk) -> bool:
-    """Tell whether piece 0 keeps clear of row `b` wherever that swings, by the balls around both."""
+def out_of_reach(room: Room, b: int, desk: Desk) -> bool:
+    """Tell by balls around both whether piece 0 keeps clear of solid `b` wherever it swings."""
     s = room.solid
     x, y, z = s[b, SWEEP], s[b, SWEEP + 1], s[b, SWEEP + 2]
-    return _far(desk.piece, x, y, z, s[b, SWEEP + 3] + s[b, NEED])
-
-
-@compiled
-def next_solid(room: Room, b: int, desk: Desk) -> int:
-    """Give the first solid at row `b` or after it, past the groups that piece 0 is far from."""
-    n = room.count.shape[0]
-    while b < n and room.count[b, KIND] == GROUP:
-        b += 1 + (room.count[b, SKIP] if _out_of_reach(room, b, desk) else 0)
-    return b
-
-
-@compiled
-def contacts(room: Room, b: int, desk: Desk) -> int:
-    """Rows of `found` where piece 0 is nearer to solid `b` than it needs; their number.
-
-    A swinging solid gives one row for each locally worst pose.
-    """
-    need = room.solid[b, NEED]
-    if room.count[b, KIND] != HALFSPACE and _out_of_reach(room, b, desk):
-        return 0
-    if room.count[b, POSES] == 1:
-        d = touch(room, b, room.pose, room.count[b, POSE], desk, need, 0)
-        return 1 if d < need else 0
-    return _swinging(room, b, desk)
-
-
-@compiled
-def _swinging(room: Room, b: int, desk: Desk) -> int:
-    """Worst poses of a solid on hinges: a grid of poses, its valleys followed to their bottoms."""
-    need, bound = room.solid[b, NEED], room.solid[b, BOUND]
-    first, count = room.count[b, POSE], room.count[b, POSES]
-    reach = need + _slack(room, b, desk.piece)
-    halfspace = room.count[b, KIND] == HALFSPACE
-    near, pose = desk.near, room.pose
-    any_near = False
-    for p in range(count):
-        row = first + p
-        near[p] = 1e30
-        if halfspace or not _far(
-            desk.piece, pose[row, 9], pose[row, 10], pose[row, 11], bound + reach
-        ):
-            near[p] = touch(room, b, pose, row, desk, reach, 0)
-            any_near = any_near or near[p] < reach
-    m = 0
-    if any_near:
-        n1, n2 = room.count[b, GRID + 1], room.count[b, GRID + 2]
-        for p in range(count):
-            if near[p] < reach and m < 6 and _valley(near, p, count, n1, n2):
-                if _worst_pose(room, b, desk, p, m) < need:
-                    m += 1
-    return m
-
-
-@compiled
-def _valley(near: Array, p: int, count: int, n1: int, n2: int) -> bool:
-    """Tell whether no neighbour of pose `p` on the grid is nearer."""
-    d = near[p]
-    i2, i1 = p % n2, (p // n2) % n1
-    sheet = n1 * n2
-    if (i2 > 0 and near[p - 1] <= d) or (i2 < n2 - 1 and near[p + 1] < d):
-        return False
-    if (i1 > 0 and near[p - n2] <= d) or (i1 < n1 - 1 and near[p + n2] < d):
-        return False
-    return not (
-        (p >= sheet and near[p - sheet] <= d) or (p + sheet < count and near[p + sheet] < d)
-    )
-
-
-@compiled
-def _slack(room: Room, b: int, piece: Array) -> float:
-    """How much nearer a solid may come between two poses of its grid: arm times half a step."""
-    slack = 0.0
-    hinges = room.hinge
-    for j in range(room.count[b, HINGES]):
-        h, steps = room.count[b, HINGE] + j, room.count[b, GRID + j] - 1
-        if steps > 0:
-            x = piece[0, 13] - hinges[h, 0]
-            y = piece[0, 14] - hinges[h, 1]
-            z = piece[0, 15] - hinges[h, 2]
-            along = x * hinges[h, 3] + y * hinges[h, 4] + z * hinges[h, 5]
-            arm = math.sqrt(max(x * x + y * y + z * z - along * along, 0.0)) + piece[0, 16]
-            slack += 0.5 * arm * (hinges[h, 7] - hinges[h, 6]) / steps
-    return slack
-
-
-@compiled
-def set_pose(room: Room, b: int, poses: Array, row: int) -> None:
-    """Bring solid `b` to the hinge angles of a pose: its frame and centre."""
-    for i in range(12):
-        poses[row, i] = room.solid[b, i]
-    for j in range(room.count[b, HINGES]):
-        turn_about(poses, row, room.hinge, room.count[b, HINGE] + j, poses[row, AT + j])
-
-
-@compiled
-def _approach(room: Room, b: int, j: int, desk: Desk, m: int) -> float:
-    """Rate of the distance of contact `m` as hinge `j` turns, the others as in scratch pose 0."""
-    poses, hinges, found = desk.pose, room.hinge, desk.found
-    first = room.count[b, HINGE]
-    for i in range(3):
-        poses[1, i], poses[1, 3 + i], poses[1, 6 + i] = 0.0, 0.0, 0.0
-        poses[1, 9 + i] = hinges[first + j, i]
-    poses[1, 0], poses[1, 3], poses[1, 6] = (
-        hinges[first + j, 3],
-        hinges[first + j, 4],
-        hinges[first + j, 5],
-    )
-    for later in range(j + 1, room.count[b, HINGES]):
-        turn_about(poses, 1, hinges, first + later, poses[0, AT + later])
-    ax, ay, az = poses[1, 0], poses[1, 3], poses[1, 6]
-    x, y, z = place_on(desk.piece, found[m, 1])
-    x, y, z = x - poses[1, 9], y - poses[1, 10], z - poses[1, 11]
-    return -(
-        found[m, 2] * (ay * z - az * y)
-        + found[m, 3] * (az * x - ax * z)
-        + found[m, 4] * (ax * y - ay * x)
-    )
+    return far(desk.piece, x, y, z, s[b, SWEEP + 3] + s[b, NEED])
 
 
 @compiled
@@ -305,67 +169,3 @@ def place_on(p: Array, t: float) -> tuple[float, float, float]:
         p[0, 2] + s * p[0, 5] + c * p[0, 8],
         p[0, 3] + s * p[0, 6] + c * p[0, 9],
     )
-
-
-@compiled
-def _worst_pose(room: Room, b: int, desk: Desk, p: int, m: int) -> float:
-    """Follow one valley of the grid to its bottom, hinge by hinge; the contact there to row `m`."""
-    row = room.count[b, POSE] + p
-    best = touch(room, b, room.pose, row, desk, 1e30, m)
-    if best < DEEP:
-        return best
-    for i in range(15):
-        desk.pose[0, i] = room.pose[row, i]
-    count = room.count[b, HINGES]
-    for _ in range(2 if count > 1 else 1):
-        before = best
-        for j in range(count):
-            if room.count[b, GRID + j] > 1:
-                best = _turn_to_worst(room, b, desk, j, m, best)
-        if before - best < 1e-3:
-            break
-    return best
-
-
-@compiled
-def _turn_to_worst(room: Room, b: int, desk: Desk, j: int, m: int, best: float) -> float:
-    """Turn one hinge, within a step of the grid, to where contact `m` is nearest; its distance."""
-    h = room.count[b, HINGE] + j
-    low, high = room.hinge[h, 6], room.hinge[h, 7]
-    step = (high - low) / (room.count[b, GRID + j] - 1)
-    here = desk.pose[0, AT + j]
-    rate = _approach(room, b, j, desk, m)
-    lo, hi = (max(here - step, low), here) if rate > 0.0 else (here, min(here + step, high))
-    rate_lo = rate_hi = rate
-    bracketed = False
-    for _ in range(8):
-        if hi - lo < 1e-6:
-            break
-        cut = lo if rate > 0.0 else hi
-        if bracketed:
-            cut = (lo * rate_hi - hi * rate_lo) / (rate_hi - rate_lo)
-            cut = min(max(cut, lo + 0.1 * (hi - lo)), hi - 0.1 * (hi - lo))
-        desk.pose[0, AT + j] = cut
-        set_pose(room, b, desk.pose, 0)
-        d = touch(room, b, desk.pose, 0, desk, 1e30, 7)
-        slope = _approach(room, b, j, desk, 7)
-        if d < best:
-            best, here = d, cut
-            for i in range(5):
-                desk.found[m, i] = desk.found[7, i]
-        if not bracketed and rate * slope >= 0.0:
-            # a hump lies between: the valley is nearer to where the search began
-            if rate > 0.0:
-                lo = 0.5 * (lo + hi)
-            else:
-                hi = 0.5 * (lo + hi)
-            continue
-        bracketed = True
-        if slope > 0.0:
-            hi, rate_hi = cut, slope
-        else:
-            lo, rate_lo = cut, slope
-        if abs(slope) < 0.05:
-            break
-    desk.pose[0, AT + j] = here
-    return best

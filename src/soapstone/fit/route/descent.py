@@ -1,13 +1,13 @@
 """Compiled: Levenberg-Marquardt descents on the hinge residuals, singly and in batches."""
-# ruff: noqa: PLR0917
 
 import math
 
 import numpy as np
 
 from soapstone.fit.route.contact import Room
+from soapstone.fit.route.goals import tube_length
 from soapstone.fit.route.polyline import Task, Work, lay_out, make_work
-from soapstone.fit.route.rows import all_rows, tube_length
+from soapstone.fit.route.rows import all_rows
 from soapstone.geometry.compiled import compiled
 from soapstone.geometry.vectors import Array
 

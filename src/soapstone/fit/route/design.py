@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from soapstone.findings import Say, say_mm
+from soapstone.findings import Say
 from soapstone.fit.route.alternatives import alternatives
 from soapstone.fit.route.certify import line_of
 from soapstone.fit.route.exact import exact_routes
@@ -14,47 +14,38 @@ from soapstone.fit.route.handed import Signs, flip, flip_point, hand
 from soapstone.fit.route.problem import Alternative, Route, RouteProblem, RouteResult
 from soapstone.fit.route.search import Search, StopSearchError
 from soapstone.fit.route.seeds import Graph, any_role, grow, sample_points, start_graph, ways_over
-from soapstone.fit.route.starts import jittered, random_corners
+from soapstone.fit.route.starts import jittered, random_corners, without_a_corner
 from soapstone.fit.route.symmetry import make_symmetric
 from soapstone.fit.route.why import reasons
 from soapstone.geometry.vectors import Array
 
-GROWTH = (40, 60, 80, 100, 120, 150)
-"""Points added to the graph each round."""
+GROWTH = (40, 60, 80, 100, 100)
+"""Points added to the graph each round; after the last a new graph is begun."""
+
+SEEDS = 12
+"""Ways over the graph that are tried each round, for each number of bends."""
+
+HARDER = 3
+"""How many times as many starts are spent on fewer bends than the best route has."""
 
 MOST_ROUNDS = 400
 
-IDLE_ROUNDS = 8
+IDLE_ROUNDS = 12
 """Rounds without a route better by a mm, after which the search has done what it can."""
 
 FOR_THE_BEST = 0.8
 """Part of the time that goes to the best route; the rest is for symmetry and alternatives."""
 
 
-def design(
+def run_design(
     problem: RouteProblem,
-    seconds: float = 10.0,
-    seed: int = 0,
-    on_better: Callable[[Route], object] | None = None,
-    cancel: Callable[[], bool] | None = None,
-    say: Say = say_mm,
+    seconds: float,
+    seed: int,
+    on_better: Callable[[Route], object] | None,
+    cancel: Callable[[], bool] | None,
+    say: Say,
 ) -> RouteResult:
-    """Find the tube with the fewest bends, and of those the shortest, that satisfies `problem`.
-
-    Parameters
-    ----------
-    seconds
-        Bounds the search; it ends sooner when many starts in a row bring nothing better.
-    seed
-        The same seed gives the same route as long as `seconds` does not cut the search short: it
-        is starts that are counted, not seconds. A mirrored problem gives the mirrored route.
-    on_better
-        Is called with each better route, the first one as soon as there is any.
-    cancel
-        Is asked every few hundredths of a second whether to stop.
-    say
-        Writes a length the way the reasons should.
-    """
+    """Find a route; as `soapstone.fit.route.design` says."""
     began = time.perf_counter()
     signs = hand(problem)
     tell = None if on_better is None else lambda route: on_better(_flipped(problem, route, signs))
@@ -112,11 +103,11 @@ def _run(search: Search) -> None:
     for round_ in range(MOST_ROUNDS):
         _random(search, 16 if round_ else 8)
         task = search.task(2)[1]
-        if graph is None:
+        step = round_ % len(GROWTH)
+        if graph is None or step == 0:
             graph = start_graph(problem, task, search.room)
-        if round_ < len(GROWTH):
-            points = sample_points(problem, task, search.room, GROWTH[round_], search.rng)
-            grow(graph, task, search.room, points, any_role(problem))
+        points = sample_points(problem, task, search.room, GROWTH[step], search.rng)
+        grow(graph, task, search.room, points, any_role(problem))
         search.check()
         _seeded(search, graph, round_)
         _improve(search)
@@ -146,15 +137,10 @@ def _eliminate(search: Search, bends: int) -> None:
         inner = np.array(search.best.corners[1:-1])
         fewer = bends - 1
         unknown = search.task(fewer)[0]
-        starts = []
-        for i in range(bends):
-            starts.append(jittered(unknown, np.delete(inner, i, axis=0), 2, search.rng))
-        for i in range(bends - 1):
-            merged = np.delete(inner, i, axis=0)
-            merged[i] = (inner[i] + inner[i + 1]) / 2
-            starts.append(jittered(unknown, merged, 2, search.rng))
+        starts = [jittered(unknown, one, 2, search.rng) for one in without_a_corner(inner)]
         solved = search.solve(fewer, np.concatenate(starts))
-        if not any([search.take(fewer, y) for y in solved]):
+        taken = [search.take(fewer, y) for y in solved]
+        if not any(taken):
             return
         bends = fewer
 
@@ -163,7 +149,8 @@ def _random(search: Search, count: int) -> None:
     for bends in range(2, search.problem.max_bends + 1):
         if bends > _most(search):
             return
-        corners = random_corners(search.problem, bends, count, search.rng)
+        many = count * HARDER if search.best is not None and bends < search.best.bends else count
+        corners = random_corners(search.problem, bends, many, search.rng)
         _found(search, bends, search.solve(bends, search.task(bends)[0].nearest(corners)))
 
 
@@ -176,7 +163,8 @@ def _seeded(search: Search, graph: Graph, round_: int) -> None:
         if bends not in by_bends or bends > _most(search):
             continue
         unknown = search.task(bends)[0]
-        seeds = by_bends[bends][:12]
+        fewer = search.best is not None and bends < search.best.bends
+        seeds = by_bends[bends][: SEEDS * HARDER if fewer else SEEDS]
         starts = [jittered(unknown, seed, 2, search.rng) for seed in seeds]
         _found(search, bends, search.solve(bends, np.concatenate(starts)))
 

@@ -11,7 +11,7 @@ from soapstone.fit.route.unknowns import mode
 from soapstone.geometry.vectors import Array, angle_between, cross, dot, norm, unit
 
 MEETING = 0.02
-"""mm: rays that miss each other by less meet; an end leg of 60 mm then leans by 0.02 degrees at most."""
+"""mm: rays that miss each other by less meet; a leg of 60 mm then leans by 0.01 degrees."""
 
 LEANING = 0.02
 """Degrees that a direction may be off for a straight tube."""
@@ -31,7 +31,7 @@ def exact_routes(search: Search) -> bool:
 
 
 def _straight_fits(problem: RouteProblem) -> bool:
-    """Tell whether the straight from end to end has the directions asked for and passes every via."""
+    """Tell whether the straight from end to end goes as asked and passes every via."""
     start, end = np.array(problem.start.at, dtype=float), np.array(problem.end.at, dtype=float)
     step = end - start
     if norm(step) < 1e-6:
@@ -80,5 +80,5 @@ def rays_meet(problem: RouteProblem) -> tuple[Array, float] | None:
         return None
     a = dot(cross(q - p, e), normal) / square
     b = dot(cross(q - p, d), normal) / square
-    first, second = p + max(a, 0.0) * d, q + max(b, 0.0) * e
+    first, second = p + max(float(a), 0.0) * d, q + max(float(b), 0.0) * e
     return (first + second) / 2, float(norm(first - second))

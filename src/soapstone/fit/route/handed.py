@@ -49,17 +49,19 @@ def _marks(problem: RouteProblem) -> Iterator[Array]:
 
 
 def _mark(solid: Solid) -> Array:
+    points: Array
     if isinstance(solid, Cylinder):
-        return (np.array(solid.start) + np.array(solid.end)) / 2
-    if isinstance(solid, Mesh):
-        mean: Array = solid.triangles().mean(axis=(0, 1))
-        return mean
-    if isinstance(solid, Rod):
-        nodes: Array = walk(solid.line).nodes.mean(axis=0)
-        return nodes
-    if isinstance(solid, HalfSpace):
-        return np.array(solid.at) + 100 * np.array(solid.normal)
-    return np.array(solid.at)
+        points = np.array([solid.start, solid.end], dtype=float)
+    elif isinstance(solid, Mesh):
+        points = solid.triangles().reshape(-1, 3)
+    elif isinstance(solid, Rod):
+        points = walk(solid.line).nodes
+    elif isinstance(solid, HalfSpace):
+        points = np.array([solid.at], dtype=float) + 100 * np.array(solid.normal, dtype=float)
+    else:
+        points = np.array([solid.at], dtype=float)
+    middle: Array = np.mean(points, axis=0)
+    return middle
 
 
 def flip_point(point: Vec3, signs: Signs) -> Vec3:

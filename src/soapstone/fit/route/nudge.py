@@ -2,13 +2,13 @@
 
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
+from soapstone.findings import Say
 from soapstone.fit.route.certify import route_of
 from soapstone.fit.route.polyline import FIXED
-from soapstone.fit.route.problem import Route, RouteProblem
+from soapstone.fit.route.problem import Mended, Route, RouteProblem
 from soapstone.fit.route.search import Search, StopSearchError
 from soapstone.fit.route.starts import jittered
 from soapstone.fit.route.unknowns import mode
@@ -19,32 +19,15 @@ TRIES = 24
 """Starts strayed from the shape, beside the shape itself."""
 
 
-@dataclass(frozen=True, slots=True)
-class Mended:
-    """A shape mended: the route, how many mm each inner corner moved, or why it cannot be.
-
-    `added` counts the bends that had to be put in; `moved` is then about the corners nearest.
-    """
-
-    route: Route | None
-    moved: tuple[float, ...] = ()
-    added: int = 0
-    reasons: tuple[str, ...] = ()
-    seconds: float = 0.0
-
-
-def mend(
+def run_mend(
     problem: RouteProblem,
     corners: Sequence[Vec3],
-    seconds: float = 5.0,
-    seed: int = 0,
-    cancel: Callable[[], bool] | None = None,
+    seconds: float,
+    seed: int,
+    cancel: Callable[[], bool] | None,
+    say: Say,
 ) -> Mended:
-    """Satisfy `problem` with the least change to a shape given by its corners, ends included.
-
-    The change is the sum of the squares of how far corners move. The shape's number of bends is
-    kept when it can be; else one is put in.
-    """
+    """Mend a shape; as `soapstone.fit.route.mend` says."""
     began = time.perf_counter()
     search = Search(problem, np.random.default_rng(seed), began + seconds, cancel=cancel)
     drawn = np.array(corners, dtype=float)[1:-1]
@@ -61,7 +44,7 @@ def mend(
         pass
     taken = time.perf_counter() - began
     if route is None:
-        return Mended(None, reasons=reasons(search), seconds=taken)
+        return Mended(None, reasons=reasons(search, say), seconds=taken)
     inner = np.array(route.corners[1:-1])
     moved = norm(drawn[:, None] - inner[None]).min(axis=1) if added else norm(drawn - inner)
     return Mended(route, tuple(float(m) for m in moved), added, seconds=taken)

@@ -3,20 +3,14 @@
 The unknowns y give the inner corners by a matrix, so fixed directions, planes and symmetries are
 all one thing. Gradients are gathered by corners and turned into rows over y by `take`.
 """
-# ruff: noqa: PLR0917, C901, PLR0912, PLR0915
 
 import math
 from typing import NamedTuple
 
 import numpy as np
 
-from soapstone.fit.route.contact import (
-    ARC,
-    POSES,
-    STRAIGHT,
-    Desk,
-    Room,
-)
+from soapstone.fit.route.contact import POSES, Desk, Room
+from soapstone.fit.route.reach import ARC, STRAIGHT
 from soapstone.geometry.compiled import compiled
 from soapstone.geometry.vectors import Array
 
@@ -73,8 +67,8 @@ def make_work(task: Task, room: Room) -> Work:
     """Allocate for one task."""
     n, k = task.spread.shape[0] - 1, task.spread.shape[1] // 3
     most = 1
-    for b in range(room.count.shape[0]):
-        most = max(most, room.count[b, POSES])
+    for b in range(room.table.shape[0]):
+        most = max(most, room.table[b, POSES])
     desk = Desk(np.zeros((2, 17)), np.zeros((8, 5)), np.zeros((3, 15)), np.zeros(most))
     return Work(np.zeros((k + 2, 18)), np.zeros(n), desk)
 
@@ -241,7 +235,7 @@ def move_arc(c: Array, task: Task, i: int, phi: float, x: float, y: float, z: fl
 
 @compiled
 def set_straight(c: Array, i: int, piece: Array, row: int) -> tuple[float, float]:
-    """Describe the straight of leg i in a row of `piece`: where on the leg it starts and ends, 0 to 1."""
+    """Describe the straight of leg i in a row of `piece`; where on the leg (0 to 1) it lies."""
     length = c[i, LENGTH]
     low, high = c[i, TANGENT], length - c[i + 1, TANGENT]
     if high < low:

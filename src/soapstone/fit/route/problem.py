@@ -11,7 +11,7 @@ from soapstone.geometry.vectors import Vec3
 class End:
     """Where a tube ends: the point in mm and the direction of travel (A to B) there.
 
-    `within` is the half angle in degrees by which the direction may lean; without `along` it is free.
+    `within` is the half angle in degrees by which it may lean; without `along` it is free.
     """
 
     at: Vec3
@@ -33,7 +33,7 @@ class RouteProblem:
 
     `clr` is the radius of the free shape; `min_first`, `min_straight`, `min_last` the least
     straights before the first bend, between bends and after the last; `angles` the least and most
-    bend angle.
+    bend angle; `longest` the length of the longest stick: a longer tube is no route.
     """
 
     start: End
@@ -47,6 +47,7 @@ class RouteProblem:
     min_last: float = 0.0
     angles: tuple[float, float] = (1.0, 170.0)
     max_bends: int = 8
+    longest: float = 6000.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,3 +100,17 @@ class RouteResult:
     def found(self) -> bool:
         """Whether there is a route."""
         return self.route is not None
+
+
+@dataclass(frozen=True, slots=True)
+class Mended:
+    """A shape mended: the route, how many mm each inner corner moved, or why it cannot be.
+
+    `added` counts the bends that had to be put in; `moved` is then about the corners nearest.
+    """
+
+    route: Route | None
+    moved: tuple[float, ...] = ()
+    added: int = 0
+    reasons: tuple[str, ...] = ()
+    seconds: float = 0.0

@@ -5,7 +5,7 @@ point, negative inside, and (gx, gy, gz) the direction in which it grows. These 
 the certificate is given elsewhere.
 """
 
-# ruff: noqa: PLR0917, C901, PLR0912
+# ruff: noqa: C901, PLR0912
 
 import math
 
@@ -15,7 +15,11 @@ from soapstone.geometry.distance_kernels import ball_distance, box_distance, cyl
 Touch = tuple[float, float, float, float]
 TouchAt = tuple[float, float, float, float, float]
 
-BOX, CYLINDER, BALL, HALFSPACE, CAPSULE = 0, 1, 2, 3, 4
+BOX, CYLINDER, BALL, HALFSPACE, CAPSULE, MESH = 0, 1, 2, 3, 4, 5
+"""Kinds of solids; all but a mesh are convex."""
+
+STRAIGHT, ARC = 0, 1
+"""Kinds of pieces of a tube."""
 
 
 @compiled
@@ -24,9 +28,9 @@ def point_distance(
 ) -> Touch:
     """Signed distance and its gradient: (d, gx, gy, gz).
 
-    h0, h1, h2: half edges of a box; radius and half length (along z) of a cylinder or of the straight
-    part of a capsule; radius of a ball. A halfspace is solid below z = 0. Each is convex, so d is
-    convex along any straight.
+    h0, h1, h2: half edges of a box; radius and half length (along z) of a cylinder or of the
+    straight part of a capsule; radius of a ball. A halfspace is solid below z = 0. Each is
+    convex, so d is convex along any straight.
     """
     if kind == BOX:
         return box_distance(x, y, z, h0, h1, h2)

@@ -1,19 +1,19 @@
 """Keep-outs as the arrays that the compiled search reads."""
 
 from collections.abc import Sequence
-from itertools import product
+from itertools import pairwise, product
 from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
 from soapstone.fit.clearance import KeepOut
-from soapstone.fit.motion import hinge_rows
-from soapstone.fit.route.boxes import boxes_of, tree_order
-from soapstone.fit.route.contact import AT, BOUND, CENTRE, GROUP, NEED, SIZE, SWEEP, Room
-from soapstone.fit.route.reach import BALL, BOX, CAPSULE, CYLINDER, HALFSPACE
+from soapstone.fit.motion import hinge_rows, poses
+from soapstone.fit.route.contact import AT, BOUND, CENTRE, NEED, SIZE, SWEEP, Room
+from soapstone.fit.route.reach import BALL, BOX, CAPSULE, CYLINDER, HALFSPACE, MESH
 from soapstone.geometry.chain import walk
-from soapstone.geometry.solids import Ball, Box, Cylinder, HalfSpace, Mesh, Rod, Solid, turn_matrix
+from soapstone.geometry.distance import field_of
+from soapstone.geometry.solids import Ball, Box, Cylinder, HalfSpace, Mesh, Rod, turn_matrix
 from soapstone.geometry.vectors import Array, any_perpendicular, cross, norm, turn, unit
 
 Ints = npt.NDArray[np.int64]
@@ -27,54 +27,84 @@ MOST_POSES = (25, 11, 5)
 MOST_HINGES = 3
 """Hinges that the search moves; the certificate moves all."""
 
-CELLS, SWINGING_CELLS = 28, 14
-"""Cells along the longest side of a mesh that stands, and of one that swings."""
+NODES = 60_000
+"""Distances that a mesh's grid holds, about."""
 
-FINE = 5
-"""Parts that cells near a route are cut into, along each side, when it is made to fit closely."""
+LEAST_STEP = 2.0
+"""mm: a mesh's grid is no finer."""
+
+
+SPARE = 50.0
+"""mm that a mesh's grid reaches further than is needed, for when more clearance is asked for."""
+
+OWNER = 12
+"""Column of `Room.table`: number of the keep-out."""
 
 
 class Rows(NamedTuple):
-    """Convex solids of one keep-out: kind, frame, centre, size, bounding radius, rows to skip."""
+    """Convex solids of one keep-out, or one mesh: kind, frame, centre, size, bounding radius.
+
+    `shape` (3,) and `field` are the grid of a mesh.
+    """
 
     kind: Ints
     frame: Array
     centre: Array
     size: Array
     bound: Array
-    skip: Ints
+    shape: Ints
+    field: Array
+
+
+Fields = dict[int, tuple[float, Rows]]
+"""Rows of meshes, and how many mm their grids reach beyond them, by the mesh's id."""
+
+
+def widened(room: Room, extra: Array) -> Room:
+    """Ask for more distance: mm by keep-out."""
+    solid = room.solid.copy()
+    solid[:, NEED] += extra[room.table[:, OWNER]]
+    return room._replace(solid=solid)
 
 
 def build_room(
-    keepouts: Sequence[KeepOut], od: float, extra: Sequence[float], near: Array | None = None
+    keepouts: Sequence[KeepOut], od: float, extra: float, fields: Fields | None = None
 ) -> Room:
-    """Arrays for the compiled search.
+    """Arrays for the compiled search; `extra` mm are kept beyond each gap.
 
-    `extra` mm are kept beyond the gap of each keep-out. Meshes are followed more closely within
-    reach of the points `near` (m, 3).
+    `fields` keeps the grids of meshes from one call to the next.
     """
-    solid, count = [np.zeros((0, 21))], [np.zeros((0, 9), dtype=np.int64)]
-    hinges, poses = [np.zeros((0, 8))], [np.zeros((0, 15))]
-    posed = swung = 0
-    for keepout, more in zip(keepouts, extra, strict=True):
-        need = od / 2 + keepout.gap + more
+    fields = {} if fields is None else fields
+    solid, count = [np.zeros((0, 21))], [np.zeros((0, 13), dtype=np.int64)]
+    hinges, placed, field = [np.zeros((0, 8))], [np.zeros((0, 15))], [np.zeros(0)]
+    posed = swung = filled = 0
+    for owner, keepout in enumerate(keepouts):
+        need = od / 2 + keepout.gap + extra
         own = hinge_rows(keepout.hinges[:MOST_HINGES])
-        rows = _rows(keepout.solid, len(own) > 0, None if near is None else (near, need))
+        rows = _rows(keepout, need, fields)
         grid = _grid(own, rows)
-        placed = _poses(rows, own, grid)
-        solid.append(_solid_rows(rows, need, _sweep(placed, own, rows, grid)))
+        where = _poses(rows, own, grid)
+        solid.append(_solid_rows(rows, need, _sweep(where, own, rows, grid)))
         number = np.arange(len(rows.kind))
         each = int(np.prod(grid))
-        part = np.empty((len(number), 9), dtype=np.int64)
+        part = np.empty((len(number), 13), dtype=np.int64)
         part[:, 0], part[:, 1], part[:, 2] = rows.kind, swung, len(own)
         part[:, 3], part[:, 4], part[:, 5:8] = posed + each * number, each, grid
-        part[:, 8] = rows.skip
+        part[:, 8], part[:, 9:12], part[:, OWNER] = filled, rows.shape, owner
         count.append(part)
         hinges.append(own)
-        poses.append(placed.reshape(-1, 15))
+        placed.append(where.reshape(-1, 15))
+        field.append(rows.field)
         posed += each * len(number)
         swung += len(own)
-    return Room(*(np.concatenate(parts) for parts in (solid, count, hinges, poses)))
+        filled += len(rows.field)
+    return Room(
+        np.concatenate(solid),
+        np.concatenate(count),
+        np.concatenate(hinges),
+        np.concatenate(placed),
+        np.concatenate(field),
+    )
 
 
 def _solid_rows(rows: Rows, need: float, sweep: Array) -> Array:
@@ -87,11 +117,18 @@ def _solid_rows(rows: Rows, need: float, sweep: Array) -> Array:
 
 def _one(kind: int, frame: Array, centre: Array, size: Array, bound: float) -> Rows:
     return Rows(
-        np.array([kind]), frame[None], centre[None], size[None], np.array([bound]), np.array([0])
+        np.array([kind]),
+        frame[None],
+        centre[None],
+        size[None],
+        np.array([bound]),
+        np.zeros(3, dtype=np.int64),
+        np.zeros(0),
     )
 
 
-def _rows(solid: Solid, swings: bool, near: tuple[Array, float] | None) -> Rows:
+def _rows(keepout: KeepOut, need: float, fields: Fields) -> Rows:
+    solid = keepout.solid
     if isinstance(solid, Box):
         half = np.array(solid.size, dtype=float) / 2
         at = np.array(solid.at, dtype=float)
@@ -108,7 +145,10 @@ def _rows(solid: Solid, swings: bool, near: tuple[Array, float] | None) -> Rows:
         return _one(HALFSPACE, frame, np.array(solid.at, dtype=float), np.zeros(3), 1e9)
     if isinstance(solid, Rod):
         return _rod_rows(solid)
-    return _mesh_rows(solid, swings, near)
+    known = fields.get(id(solid))
+    if known is None or known[0] < need:
+        known = fields[id(solid)] = need + SPARE, _mesh_rows(keepout, need + SPARE)
+    return known[1]
 
 
 def _along(kind: int, start: Array, end: Array, radius: float) -> Rows:
@@ -138,59 +178,39 @@ def _rod_rows(rod: Rod) -> Rows:
             phi = np.radians(line.angles[i]) * np.linspace(0, 1, parts + 1)
             points = way.centres[i] + turn(spoke, way.axes[i], phi)
             sagitta = line.radii[i] * (1 - np.cos(np.radians(line.angles[i] / parts / 2)))
-            for a, b in zip(points[:-1], points[1:], strict=True):
+            for a, b in pairwise(points):
                 made.append(_along(CAPSULE, a, b, radius + float(sagitta)))
-    return Rows(*(np.concatenate(parts) for parts in zip(*made, strict=True)))
-
-
-def _mesh_rows(mesh: Mesh, swings: bool, near: tuple[Array, float] | None) -> Rows:
-    """Boxes that cover a mesh, in groups that can be skipped as a whole."""
-    cells = SWINGING_CELLS if swings else CELLS
-    refine = None if near is None or swings else (near[0], near[1], FINE)
-    boxes = boxes_of(mesh, cells, refine)
-    order, groups = tree_order(boxes)
-    low, high = boxes.low[order], boxes.high[order]
-    kinds, centres, sizes, bounds, skips = [], [], [], [], []
-    # walked in order: groups that begin at a box stand before it, outer ones first
-    waiting = sorted(enumerate(groups), key=lambda item: (item[1][0], -item[1][1], item[0]))
-    at = 0
-    begun = np.array([first for _, (first, _) in waiting])
-    for box in range(len(order)):
-        while at < len(waiting) and waiting[at][1][0] == box:
-            first, held = waiting[at][1]
-            last = first + held
-            inner = int(np.sum((begun >= first) & (begun < last))) - _before(waiting, at)
-            middle = (low[first:last].min(axis=0) + high[first:last].max(axis=0)) / 2
-            corner = np.maximum(high[first:last] - middle, middle - low[first:last])
-            kinds.append(GROUP)
-            centres.append(middle)
-            sizes.append(np.zeros(3))
-            bounds.append(float(norm(corner).max()))
-            skips.append(held + inner)
-            at += 1
-        kinds.append(BOX)
-        centres.append((low[box] + high[box]) / 2)
-        sizes.append((high[box] - low[box]) / 2)
-        bounds.append(float(norm(sizes[-1])))
-        skips.append(0)
-    frames = np.tile(np.eye(3), (len(kinds), 1, 1))
     return Rows(
-        np.array(kinds),
-        frames,
-        np.array(centres),
-        np.array(sizes),
-        np.array(bounds),
-        np.array(skips),
+        np.concatenate([row.kind for row in made]),
+        np.concatenate([row.frame for row in made]),
+        np.concatenate([row.centre for row in made]),
+        np.concatenate([row.size for row in made]),
+        np.concatenate([row.bound for row in made]),
+        made[0].shape,
+        made[0].field,
     )
 
 
-def _before(waiting: list[tuple[int, tuple[int, int]]], at: int) -> int:
-    """How many groups, this one included, begin at its box and stand before what it holds."""
-    first = waiting[at][1][0]
-    begin = at
-    while begin > 0 and waiting[begin - 1][1][0] == first:
-        begin -= 1
-    return at - begin + 1
+def _mesh_rows(keepout: KeepOut, reach: float) -> Rows:
+    """One row, and signed distances on a grid that goes `reach` mm beyond the mesh."""
+    from soapstone.geometry.distance_field import field_distances
+
+    assert isinstance(keepout.solid, Mesh)
+    triangles = keepout.solid.triangles()
+    low, high = triangles.min(axis=(0, 1)), triangles.max(axis=(0, 1))
+    side = high - low + 2 * reach
+    step = max(float(np.cbrt(np.prod(side) / NODES)), LEAST_STEP)
+    shape = np.ceil(side / step).astype(np.int64) + 1
+    middle = (low + high) / 2
+    axes = [step * (np.arange(n) - (n - 1) / 2) for n in shape]
+    points = middle + np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
+    standing = np.zeros((1, 0))
+    room = field_of([keepout.packed], [poses((), standing)], [standing])
+    field = field_distances(room, points, np.inf)[0][:, 0]
+    bound = float(norm(high - low)) / 2
+    size = np.array([[step, 0.0, 0.0]])
+    frame = np.eye(3)[None]
+    return Rows(np.array([MESH]), frame, middle[None], size, np.array([bound]), shape, field)
 
 
 def _poses(rows: Rows, own: Array, grid: list[int]) -> Array:

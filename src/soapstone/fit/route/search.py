@@ -11,7 +11,7 @@ from soapstone.fit.route.contact import Room
 from soapstone.fit.route.descent import SOLVED, batch, shorten
 from soapstone.fit.route.polyline import Task
 from soapstone.fit.route.problem import Route, RouteProblem
-from soapstone.fit.route.room import build_room
+from soapstone.fit.route.room import Fields, build_room, widened
 from soapstone.fit.route.unknowns import Unknowns, build_task, unknowns
 from soapstone.geometry.vectors import Array
 
@@ -21,8 +21,15 @@ EXTRA = 0.02
 ROUNDS = np.array([[5.0, 0.5], [8.0, 0.5], [40.0, 1.0]])
 """Iterations of each round of a batch, and the part of its open starts that goes on."""
 
-LADDER = np.array([20.0, 3.0, 0.5, 0.08])
-"""Weights of the length while a route is shortened."""
+BOLD, GENTLE = np.array([20.0, 4.0, 1.0, 0.3, 0.1, 0.03]), np.array([1.0, 0.3, 0.1, 0.03])
+"""Weights of the length while a route is shortened. The bold start leaves a poor way for a better
+one, and sometimes breaks the tube; the gentle one follows it to the very shortest near by."""
+
+SHORTENING = 24
+"""Iterations for each weight, at most."""
+
+BETTER = 0.05
+"""mm by which a route must be shorter than the best to be better."""
 
 
 HOPELESS = 20.0
@@ -48,13 +55,13 @@ class Search:
     began: float = field(default_factory=time.perf_counter)
     first_seconds: float = 0.0
     symmetric: bool = False
+    fields: Fields = field(default_factory=dict)
     tasks: dict[int, tuple[Unknowns, Task]] = field(default_factory=dict)
     least_cost: dict[int, tuple[float, Array]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         """Bring the keep-outs into arrays."""
-        extra = [EXTRA] * len(self.problem.keepouts)
-        self.room: Room = build_room(self.problem.keepouts, self.problem.od, extra)
+        self.room: Room = build_room(self.problem.keepouts, self.problem.od, EXTRA, self.fields)
 
     def task(self, bends: int) -> tuple[Unknowns, Task]:
         """Unknowns and numbers for so many bends."""
@@ -85,11 +92,11 @@ class Search:
         return solved
 
     def settle(self, task: Task, y: Array) -> tuple[Array, float] | None:
-        """Make a solved y as short as it gets (or bring it home); None when it breaks on the way."""
-        for ladder in (LADDER, LADDER[2:]):
+        """Make a solved y as short as it gets, or bring it home; None when it breaks."""
+        for ladder in (BOLD, GENTLE):
             self.check()
             short = y.copy()
-            cost, length = shorten(task, self.room, short, ladder, 14)
+            cost, length = shorten(task, self.room, short, ladder, SHORTENING)
             if cost < SOLVED:
                 return short, length
         return None
@@ -103,8 +110,10 @@ class Search:
         if settled is None:
             return False
         y, length = settled
+        if length > self.problem.longest:
+            return False
         known = self.pool.setdefault(bends, [])
-        if any(abs(length - other) < 0.05 for other, _ in known):
+        if any(abs(length - other) < BETTER for other, _ in known):
             return False
         known.append((length, y))
         known.sort(key=lambda pair: pair[0])
@@ -117,9 +126,9 @@ class Search:
         return self._better(bends, length) and self.replace_best(bends, y)
 
     def replace_best(self, bends: int, y: Array) -> bool:
-        """Certify y, mend it where the certificate is short, and make it the best. Whether it is."""
+        """Certify y, mend it where its certificate is short, and make it the best if it holds."""
         unknown, task = self.task(bends)
-        extra = [EXTRA] * len(self.problem.keepouts)
+        extra = np.zeros(len(self.problem.keepouts))
         for _ in range(4):
             corners = self.corners(unknown, y)
             line = line_of(corners, self.problem.clr)
@@ -132,9 +141,8 @@ class Search:
                 return True
             if worst > HOPELESS:
                 return False
-            extra = [e + s + 0.01 * (s > 0) for e, s in zip(extra, short, strict=True)]
-            room = build_room(self.problem.keepouts, self.problem.od, extra)
-            if shorten(task, room, y, np.zeros(0), 25)[0] > SOLVED:
+            extra += [s + 0.01 * (s > 0) for s in short]
+            if shorten(task, widened(self.room, extra), y, np.zeros(0), 25)[0] > SOLVED:
                 return False
         return False
 
@@ -159,8 +167,8 @@ class Search:
 
     def _better(self, bends: int, length: float) -> bool:
         best = self.best
-        return (
+        return length <= self.problem.longest and (
             best is None
             or bends < best.bends
-            or (bends == best.bends and length < best.length - 1e-3)
+            or (bends == best.bends and length < best.length - BETTER)
         )

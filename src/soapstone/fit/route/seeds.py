@@ -1,11 +1,11 @@
 """Seeds from a growing graph of points that see each other past the solids."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 
-from soapstone.fit.route.contact import BOUND, NEED, SWEEP, Room
-from soapstone.fit.route.graph import push_out, sights, ways
+from soapstone.fit.route.contact import BOUND, NEED, SWEEP, Ints, Room
+from soapstone.fit.route.graph import Sights, push_out, sights, ways
 from soapstone.fit.route.polyline import Task
 from soapstone.fit.route.problem import RouteProblem
 from soapstone.geometry.vectors import Array, any_perpendicular, cross, norm, unit
@@ -22,8 +22,7 @@ class Graph:
 
     points: Array
     missing: Array
-    roles: "np.typing.NDArray[np.int64]"
-    grown: int = field(default=0)
+    roles: Ints
 
 
 def start_graph(problem: RouteProblem, task: Task, room: Room) -> Graph:
@@ -104,10 +103,13 @@ def ways_over(
     `spread`: how much lengths are strayed, so that other ways come up.
     """
     m = len(graph.points)
+    steps = graph.points[None] - graph.points[:, None]
+    size = norm(steps)
     noise = 1 + spread * rng.random((m, m))
+    straights = Sights(graph.missing, size, unit(steps), noise, graph.roles)
     found = np.full((MOST_WAYS, bends), -1, dtype=np.int64)
     costs = np.zeros(MOST_WAYS)
-    count = ways(task, graph.points, graph.missing, graph.roles, noise, bends, NEARLY, found, costs)
+    count = ways(task, straights, bends, NEARLY, found, costs)
     corners = (found[:count] >= 0).sum(axis=1)
     result = {}
     for k in range(2, bends + 1):

@@ -72,3 +72,13 @@ def jittered(unknown: Unknowns, corners: Array, count: int, rng: np.random.Gener
     strays[0] = 0.0
     result: Array = y + strays
     return result
+
+
+def without_a_corner(corners: Array) -> list[Array]:
+    """Polylines of one corner less: each corner left out in turn, each two neighbours made one."""
+    fewer = [np.delete(corners, i, axis=0) for i in range(len(corners))]
+    for i in range(len(corners) - 1):
+        merged = np.delete(corners, i, axis=0)
+        merged[i] = (corners[i] + corners[i + 1]) / 2
+        fewer.append(merged)
+    return fewer

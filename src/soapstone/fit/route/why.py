@@ -1,6 +1,7 @@
 """Why no route was found: what stands in the way, and by how much the nearest miss fails."""
 
 from collections.abc import Iterator
+from itertools import pairwise
 
 import numpy as np
 
@@ -22,7 +23,7 @@ SHOWN = 0.05
 
 
 def reasons(search: Search, say: Say = say_mm) -> tuple[str, ...]:
-    """Say why nothing was found: first what cannot be mended by any route, then the nearest miss."""
+    """Say why nothing was found: what no route can mend, then the nearest miss."""
     problem = search.problem
     found = [*_end_reasons(problem, say), *_ray_reasons(problem, say)]
     if search.least_cost:
@@ -81,7 +82,8 @@ def _ray_reasons(problem: RouteProblem, say: Say) -> Iterator[str]:
     if meeting is None:
         yield "the directions of the two ends are parallel: no single bend joins them"
     elif meeting[1] > SHOWN:
-        yield f"the rays of the two ends miss each other by {say(meeting[1])}: one bend cannot join them"
+        missed = say(meeting[1])
+        yield f"the rays of the two ends miss each other by {missed}: one bend cannot join them"
 
 
 def _broken(problem: RouteProblem, corners: Array, say: Say) -> Iterator[str]:
@@ -102,7 +104,7 @@ def _broken(problem: RouteProblem, corners: Array, say: Say) -> Iterator[str]:
             yield f"bend {i + 1} is {angle:.1f}°, less than {problem.angles[0]:g}°"
     yield from _off_direction(problem, corners)
     line = line_of(corners, problem.clr)
-    lines = [line] if line is not None else [_leg_line(a, b) for a, b in zip(corners, corners[1:])]
+    lines = [line] if line is not None else [_leg_line(a, b) for a, b in pairwise(corners)]
     worst: dict[str, float] = {}
     for one in lines:
         for name, short in _too_near(problem, one):

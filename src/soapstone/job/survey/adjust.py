@@ -2,6 +2,7 @@
 
 from collections.abc import Collection
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 
@@ -108,27 +109,42 @@ def radius(covariances: Array, chance: float = 0.95) -> Array:
     The error is a standard normal vector, of chi-distributed length and any direction u, stretched
     to l(u); so the chance to be inside R is the mean over u of the chi distribution at R / l(u).
     The mean is taken by Gauss-Legendre in height and evenly round.
+    For three freedoms the chi distribution is erf(r / sqrt 2) - sqrt(2 / pi) r exp(-r^2 / 2).
     """
-    from scipy.special import chdtr
+    from scipy.special import chdtri, erf
 
     spread = np.maximum(np.linalg.eigvalsh(covariances), 0)[..., ::-1]
-    height, weight = np.polynomial.legendre.leggauss(48)
-    round_rad = (np.arange(16) + 0.5) * np.pi / 32
-    across = 1 - height**2
-    stretch = (
-        spread[..., 0, None, None] * height[:, None] ** 2
-        + spread[..., 1, None, None] * across[:, None] * np.cos(round_rad) ** 2
-        + spread[..., 2, None, None] * across[:, None] * np.sin(round_rad) ** 2
-    )
-    largest = np.sqrt(spread[..., 0])
-    low, high = np.zeros_like(largest), 6 * largest
-    for _ in range(50):
+    squares, weight = _directions()
+    stretch = np.einsum("dk,...k->...d", squares, spread)
+    # from a needle of an ellipsoid to a ball
+    longest = np.sqrt(spread[..., 0])
+    low, high = longest * np.sqrt(chdtri(1, 1 - chance)), longest * np.sqrt(chdtri(3, 1 - chance))
+    for _ in range(26):
         middle = (low + high) / 2
-        ratio = middle[..., None, None] ** 2 / np.maximum(stretch, 1e-300)
-        inside = chdtr(3, ratio).mean(axis=-1) @ (weight / 2)
+        half = middle[..., None] ** 2 / np.maximum(2 * stretch, 1e-300)
+        within = erf(np.sqrt(half)) - np.sqrt(4 * half / np.pi) * np.exp(-half)
+        inside = within @ weight
         low, high = np.where(inside < chance, middle, low), np.where(inside < chance, high, middle)
     result: Array = (low + high) / 2
     return result
+
+
+@cache
+def _directions() -> tuple[Array, Array]:
+    """Squared coordinates (D, 3) of directions over an eighth of the sphere, and weights (D,)."""
+    nodes, weights = np.polynomial.legendre.leggauss(24)
+    height = ((1 + nodes) / 2)[:, None]
+    round_rad = (np.arange(12) + 0.5) * np.pi / 24
+    across = 1 - height**2
+    squares = np.stack(
+        (
+            np.broadcast_to(height**2, (24, 12)),
+            across * np.cos(round_rad) ** 2,
+            across * np.sin(round_rad) ** 2,
+        ),
+        axis=-1,
+    )
+    return squares.reshape(-1, 3), np.repeat(weights / 2 / 12, 12)
 
 
 def per_axis(covariances: Array) -> Array:

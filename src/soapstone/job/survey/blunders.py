@@ -123,9 +123,10 @@ def noise(answer: Adjusted) -> float:
 
 def visible(answer: Adjusted, way: Array) -> float:
     """Least share, 0 to 1, of an error along `way` (N, k) that shows in the misfits."""
-    seen = way.T @ answer.residence @ way
-    whole = np.linalg.eigvalsh(way.T @ way)[0]
-    return float(np.linalg.eigvalsh(seen)[0] / whole) if whole > 0 else 0.0
+    unit_way, size, _ = np.linalg.svd(way, full_matrices=False)
+    if size[-1] <= 1e-3 * size[0]:
+        return 0.0
+    return float(np.linalg.eigvalsh(unit_way.T @ answer.residence @ unit_way)[0])
 
 
 def _worst(data: Survey, answer: Adjusted, placing: Array) -> tuple[Doubt, Adjusted] | None:
@@ -143,7 +144,7 @@ def _worst(data: Survey, answer: Adjusted, placing: Array) -> tuple[Doubt, Adjus
     tried = list(dict.fromkeys((*tried, *loud[:3])))
     without = {claim: adjust(data, placing, {*answer.dropped, claim}) for claim in tried}
     score = {
-        claim: _log_chance((answer.squares - other.squares) / scale**2, ways[claim].shape[1])
+        claim: _rarity(answer, other, ways[claim].shape[1], scale)
         for claim, other in without.items()
     }
     best = min(tried, key=lambda claim: score[claim])
@@ -159,7 +160,7 @@ def _ways(data: Survey, answer: Adjusted) -> dict[Claim, Array]:
     ways = dict(answer.equations.claims)
     for name in known_points(data, answer.dropped):
         way = answer.equations.slopes(answer.places, numbers(data, (name,)))
-        if np.linalg.matrix_rank(way) == 3:
+        if len(way) >= 3:
             ways[Claim(DATUM, name)] = way
     return {claim: way for claim, way in ways.items() if visible(answer, way) > VISIBLE}
 
@@ -168,6 +169,21 @@ def _drop(answer: Adjusted, way: Array) -> float:
     """How much the squares fall when an error along `way` is allowed for, linearised."""
     seen = way.T @ answer.misfits
     return float(seen @ np.linalg.solve(way.T @ answer.residence @ way, seen))
+
+
+def _rarity(answer: Adjusted, without: Adjusted, freedoms: int, scale: float) -> float:
+    """Logarithm of the chance that leaving a reading out mends so much when it is not wrong.
+
+    Where the rows are all worse than they say, they are judged by those left (an F test), as how
+    much worse is only estimated.
+    """
+    from scipy.special import fdtrc
+
+    drop = answer.squares - without.squares
+    if scale == 1 or without.redundancy < 1 or drop <= 0:
+        return _log_chance(drop / scale**2, freedoms)
+    ratio = drop / freedoms / (without.squares / without.redundancy)
+    return float(np.log(max(float(fdtrc(freedoms, without.redundancy, ratio)), 1e-300)))
 
 
 def _log_chance(drop: float, freedoms: int) -> float:

@@ -22,7 +22,7 @@ def frame_fault(data: Survey, answer: Adjusted, group: Collection[str]) -> tuple
     tied = _tied(data, known, group)
     if not tied:
         return "no row ties it to a known point", f"tape it to {listed(known[:3])}"
-    if len(group) < 2 or not _moves_as_one(data, answer, group):
+    if len(group) < 2 or not _in_line(data, tied) or not _moves_as_one(data, answer, group):
         return None
     what = f"all of it can turn as one piece about {listed(tied)}, where alone it is held"
     if len(tied) == 1:
@@ -43,6 +43,13 @@ def _moves_as_one(data: Survey, answer: Adjusted, group: Collection[str]) -> boo
     felt = answer.equations.slopes(answer.places, mine) @ moves.T
     resisted = np.linalg.matrix_rank(felt, tol=_FREE * max(float(np.abs(felt).max()), 1e-12))
     return bool(resisted < real)
+
+
+def _in_line(data: Survey, names: Collection[str]) -> bool:
+    """Whether known points lie on one line, to a thousandth of their distance."""
+    places = np.array([data.datum[name] for name in names])
+    extents = np.linalg.svd(places - places.mean(axis=0), compute_uv=False)
+    return len(places) < 3 or bool(extents[1] <= 1e-3 * extents[0])
 
 
 def _tied(data: Survey, known: Collection[str], group: Collection[str]) -> tuple[str, ...]:

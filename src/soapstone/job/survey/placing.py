@@ -49,12 +49,19 @@ def sought_points(data: Survey, dropped: Collection[Claim] = ()) -> tuple[str, .
 
 
 def groups(data: Survey, dropped: Collection[Claim] = ()) -> list[tuple[str, ...]]:
-    """Part the points sought into groups with no row between them; each is solved by itself."""
+    """Part the points sought into groups with no row between them; each is solved by itself.
+
+    A hint from one point toward another ties them too, as it chooses among places of both.
+    """
     group_of: dict[str, tuple[str, ...]] = {name: (name,) for name in sought_points(data, dropped)}
-    for place, row in enumerate(data.rows):
-        if Claim(place) in dropped:
-            continue
-        tied = [p for p in row.points if p in group_of and Claim(place, p) not in dropped]
+    ties = [
+        [point for point in row.points if Claim(place, point) not in dropped]
+        for place, row in enumerate(data.rows)
+        if Claim(place) not in dropped
+    ]
+    ties += [[side.point, side.toward] for side in data.sides if isinstance(side.toward, str)]
+    for points in ties:
+        tied = [point for point in points if point in group_of]
         joined = tuple(dict.fromkeys(name for point in tied for name in group_of[point]))
         group_of.update(dict.fromkeys(joined, joined))
     return list(dict.fromkeys(group_of.values()))

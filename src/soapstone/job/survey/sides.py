@@ -112,7 +112,7 @@ def leaning(data: Survey, side: Side, placing: Array) -> float:
 def chosen(
     data: Survey, pool: Array, group: Collection[str] | None = None, dropped: Collection[Claim] = ()
 ) -> Array:
-    """Choose among placings: by fit, then the hints in their order, then convention.
+    """Choose among placings: by fit, then the hints (directions before points), then convention.
 
     Convention, where all else is equal, is the upper place, then the one with the greater x, y.
     """
@@ -120,7 +120,8 @@ def chosen(
     losses = clipped(equations(data, dropped, among=(*known_points(data, dropped), *group)), pool)
     left = pool[losses <= losses.min() + RIVAL]
     losses = losses[losses <= losses.min() + RIVAL]
-    for side in data.sides:
+    # directions first: to be near another point says little until that point's side is known
+    for side in sorted(data.sides, key=lambda side: side.way is None):
         if side.point not in group:
             continue
         lean = np.array([leaning(data, side, placing) for placing in left])

@@ -100,11 +100,11 @@ def two_places(
 
 
 def contradicted(number: int, name: str) -> Finding:
-    """Say that a hint cannot be had together with those before it."""
+    """Say that a hint cannot be had together with the others."""
     return Finding(
         "stop",
         f'side {number}, point "{name}"',
-        "cannot be had together with the side rows before it",
+        "cannot be had together with the other side rows",
         "look at which of them is meant",
     )
 

@@ -1,0 +1,94 @@
+"""Planted problems in three tiers: what is found, how soon, how many bends, how long.
+
+    python benchmarks/bench_route.py --tier 2 --count 40
+
+Times are of one core (process time), without loading the compiled search. Hardened problems
+(`--hard`) take up to a minute each to make: routes with fewer bends than planted are blocked as
+the designer finds them.
+"""
+
+import argparse
+import time
+from dataclasses import dataclass
+
+import numpy as np
+from planted import TIERS, Planted, Tier, planted
+
+from soapstone.fit.route import RouteProblem, RouteResult, design
+
+
+@dataclass(frozen=True)
+class Run:
+    """What came of one problem: seconds of one core to the first route, the best, the end."""
+
+    planted: Planted
+    result: RouteResult
+    first: float
+    last: float
+    total: float
+
+
+def run(one: Planted, seconds: float, seed: int = 0) -> Run:
+    """Route one problem within so many seconds of one core."""
+    began = time.process_time()
+    marks: list[float] = []
+    result = design(
+        one.problem,
+        seconds=1e9,
+        seed=seed,
+        on_better=lambda _: marks.append(time.process_time() - began),
+        cancel=lambda: time.process_time() - began > seconds,
+    )
+    total = time.process_time() - began
+    return Run(one, result, marks[0] if marks else np.inf, marks[-1] if marks else np.inf, total)
+
+
+def for_hardening(problem: RouteProblem, seconds: float) -> RouteResult:
+    """Search while a problem is made."""
+    began = time.process_time()
+    return design(problem, 1e9, cancel=lambda: time.process_time() - began > seconds)
+
+
+def summary(tier: Tier, runs: list[Run]) -> str:
+    """Give the tier's line of the table."""
+    found = [r for r in runs if r.result.route is not None and r.first <= tier.seconds]
+    extra = sum(r.result.route.bends > r.planted.bends for r in found if r.result.route)
+    lengths = [r.result.route.length / r.planted.length for r in found if r.result.route]
+    fewer = sum(r.result.route.bends < r.planted.bends for r in found if r.result.route)
+    return (
+        f"tier {tier.name}: found {len(found)} of {len(runs)} within {tier.seconds:g} s, "
+        f"more bends than planted {extra}, fewer {fewer}; "
+        f"first route {np.median([r.first for r in runs]):.4f} s "
+        f"(worst {max(r.first for r in runs):.3f}), "
+        f"last better {np.median([r.last for r in runs]):.2f} s; "
+        f"length {np.median(lengths):.3f} of planted"
+    )
+
+
+def main() -> None:
+    """Run what the command line asks for."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--tier", type=int, action="append", choices=(1, 2, 3))
+    parser.add_argument("--count", type=int, default=20)
+    parser.add_argument("--hard", action="store_true")
+    parser.add_argument("--verbose", action="store_true")
+    options = parser.parse_args()
+    for number in options.tier or (1, 2, 3):
+        tier = TIERS[number - 1]
+        runs = []
+        for seed in range(options.count):
+            one = planted(tier, seed, for_hardening if options.hard else None)
+            runs.append(run(one, tier.seconds))
+            route = runs[-1].result.route
+            if options.verbose:
+                got = "nothing" if route is None else f"{route.bends} bends {route.length:.0f} mm"
+                print(
+                    f"  {seed}: planted {one.bends} bends {one.length:.0f} mm, found {got}, "
+                    f"first {runs[-1].first:.3f} s, last {runs[-1].last:.2f} s",
+                    flush=True,
+                )
+        print(summary(tier, runs), flush=True)
+
+
+if __name__ == "__main__":
+    main()
