@@ -208,6 +208,6 @@ def test_a_dial_too_coarse_for_the_tolerance_is_told():
 
 
 def test_a_bend_smaller_than_what_is_known_of_the_dial_is_made_in_small_steps():
-    made = plan(line([300, 300], [1.2], [0]), setup())
+    made = plan(line([300, 300], [0.4], [0]), setup())
     assert any("too few for what is known" in problem for problem in what(made, "warn"))
     assert made.bends[0].first_stop >= 0
