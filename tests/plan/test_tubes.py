@@ -200,3 +200,14 @@ def test_the_lead_end_reaches_the_index_line():
     assert made.cuts[0].offcut == pytest.approx(70)
     assert made.bends[0].mark == pytest.approx(0)
     assert not any("mark" in problem for problem in what(made, "warn"))
+
+
+def test_a_dial_too_coarse_for_the_tolerance_is_told():
+    made = plan(line([300, 300], [52], [0]), setup(dial_step=5.0))
+    assert any("nearest graduation is 2.0° off" in problem for problem in what(made, "warn"))
+
+
+def test_a_bend_smaller_than_what_is_known_of_the_dial_is_made_in_small_steps():
+    made = plan(line([300, 300], [0.4], [0]), setup())
+    assert any("too few for what is known" in problem for problem in what(made, "warn"))
+    assert made.bends[0].first_stop >= 0

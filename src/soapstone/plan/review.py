@@ -53,13 +53,7 @@ def _dial(name: str, bends: Sequence[BendStep], setup: Setup) -> Iterator[Findin
                 f"{setup.max_angle:g}°",
                 "split it into two bends, or lower the angle",
             )
-        if bend.dial_stop - setup.calibration.dial_zero < setup.dial_step:
-            yield Finding(
-                "warn",
-                f"{name}, bend {bend.n}",
-                f"{bend.angle:.2f}° is less than the dial can be set to",
-                "draw it straight, or bend it by eye against a straight-edge",
-            )
+        yield from _graduations(f"{name}, bend {bend.n}", bend, setup)
     unsure = [bend for bend in bends if bend.first_stop is not None]
     if unsure:
         spread = max((bend.dial_high - bend.dial_low) / 2 for bend in unsure)
@@ -69,6 +63,25 @@ def _dial(name: str, bends: Sequence[BendStep], setup: Setup) -> Iterator[Findin
             f"{name}, bend {listed}",
             f"the dial is only known to ±{spread:.1f}° for {setup.tubing} on {setup.die}",
             "stop at the first stop, release and measure; a few trial bends narrow it",
+        )
+
+
+def _graduations(where: str, bend: BendStep, setup: Setup) -> Iterator[Finding]:
+    """A dial that cannot be set finely enough for this bend."""
+    step, zero = setup.dial_step, setup.calibration.dial_zero
+    if bend.dial - zero < step or (bend.first_stop is not None and bend.first_stop <= zero):
+        yield Finding(
+            "warn",
+            where,
+            f"its {bend.angle:.1f}° are too few for what is known of the dial",
+            "bend it in small steps, and measure after each",
+        )
+    elif abs(bend.dial_stop - bend.dial) > setup.tolerance:
+        yield Finding(
+            "warn",
+            where,
+            f"the dial's nearest graduation is {abs(bend.dial_stop - bend.dial):.1f}° off",
+            f"stop between graduations, at {bend.dial:.1f}°",
         )
 
 

@@ -189,7 +189,7 @@ def _step(
         dial_low=low,
         dial_high=high,
         dial_stop=stop,
-        first_stop=None if math.isnan(first) else first,
+        first_stop=None if math.isnan(first) else max(first, 0.0),
         roll=roll,
         strokes=strokes(loaded, setup),
         level=level,
