@@ -9,37 +9,40 @@ from cyclopts import Parameter
 from rich.console import Console
 
 from soapstone.cli.output import Json, console, emit, escape, say_findings, table
-from soapstone.fit.route.problem import Route
+from soapstone.fit.route import Route
+from soapstone.flow.routing import RoutedJob, RoutedTube, mend_job, route_job
 from soapstone.quantities import format_fine
-from soapstone.flow.routing import RoutedJob, RoutedTube, route_job
-from soapstone.job.files import read_job
 
 
 def command(
     job: Path,
     /,
     *,
-    out: Annotated[Path | None, Parameter(help="Write the job here, routes filled in.")] = None,
+    out: Annotated[Path | None, Parameter(help="Write the job here, corners filled in.")] = None,
     seconds: Annotated[float, Parameter(help="Longest search for each tube.")] = 10.0,
     seed: Annotated[int, Parameter(help="The same seed finds the same routes.")] = 0,
+    mend: Annotated[bool, Parameter(help="Mend drawn tubes instead, with least change.")] = False,
     json: Json = False,
 ) -> int:
     """Find a route for every tube of a job that asks for one: fewest bends, then least length.
 
-    Leaves with 1 when a route was not found, and says why.
+    With --mend, drawn tubes that clash or have a leg too short are changed as little as will do.
+    Leaves with 1 when a tube was not found, and says why.
 
     Parameters
     ----------
     job
         A job file (.toml).
     """
-    say = partial(format_fine, units=read_job(job).units)
     progress = console(error=True)
 
     def better(name: str, route: Route) -> None:
-        progress.print(f"[dim]{escape(name)}: {route.bends} bends, {say(route.length)}[/]")
+        progress.print(f"[dim]{escape(name)}: {route.bends} bends, {route.length:.0f} mm[/]")
 
-    routed = route_job(job, seconds, seed, out, better)
+    if mend:
+        routed = mend_job(job, seconds, seed, out)
+    else:
+        routed = route_job(job, seconds, seed, out, better)
     emit(routed.as_json, lambda where: _show(where, routed), json)
     return 0 if routed.sound else 1
 
@@ -57,7 +60,7 @@ def _show(where: Console, routed: RoutedJob) -> None:
 def _show_tube(where: Console, tube: RoutedTube, say: Callable[[float], str]) -> None:
     route = tube.result.route
     if route is None:
-        where.print(f"[bold]{escape(tube.name)}[/]  no route found in {tube.result.seconds:.1f} s")
+        where.print(f"[bold]{escape(tube.name)}[/]  nothing found in {tube.result.seconds:.1f} s")
         for reason in tube.result.reasons:
             where.print(f"    {escape(reason)}")
         return
@@ -68,6 +71,10 @@ def _show_tube(where: Console, tube: RoutedTube, say: Callable[[float], str]) ->
     )
     rows = [(str(i), *(say(value) for value in at)) for i, at in enumerate(route.corners, 1)]
     where.print(table("", ("point", "x", "y", "z"), rows))
+    if tube.moved:
+        most = say(max(tube.moved))
+        more = f", {tube.added} bend put in" if tube.added else ""
+        where.print(f"    no corner moved by more than {most}{more}")
     for other in tube.result.alternatives:
         bends = f", {other.more_bends:+d} bends" if other.more_bends else ""
         longer = f"{say(abs(other.longer))} {'longer' if other.longer >= 0 else 'shorter'}"

@@ -1,26 +1,33 @@
 """Routes of a job: the tubes whose wish is to get from here to there past what is in the way."""
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from soapstone.bench.setup import Setup
 from soapstone.errors import InputError
-from soapstone.findings import Finding
-from soapstone.fit.keepouts import keepouts_for, mirrored
-from soapstone.fit.route.design import design
-from soapstone.fit.route.problem import End, Route, RouteProblem, RouteResult, Via
-from soapstone.geometry.centreline import Centreline
-from soapstone.geometry.vectors import Vec3
 from soapstone.exchange.job_toml import with_points
+from soapstone.findings import Finding, stops
+from soapstone.fit.keepouts import keepouts_for, mirrored
+from soapstone.fit.route import End, Route, RouteProblem, RouteResult, Via, design, mend
+from soapstone.flow.fitting import check_job
+from soapstone.geometry.centreline import Centreline, vec
+from soapstone.geometry.vectors import Vec3, unit
 from soapstone.job.files import bench_of, read_job
 from soapstone.job.model import Job
 from soapstone.job.tube import Route as Wish
 from soapstone.job.tube import RouteEnd, Tube
 from soapstone.plan.as_json import problems_json
-from soapstone.shape.resolve import resolve, setups_for
-from soapstone.textfiles import write_whole
+from soapstone.quantities import format_fine
+from soapstone.shape.resolve import resolve
+from soapstone.textfiles import LARGEST_TOML, read_text, write_whole
+
+LONGEST = 3600.0
+"""Seconds that a search may be given."""
 
 WIDEST = 170.0
 """Degrees: corners of wider bends lie too far out to draw by."""
@@ -31,10 +38,16 @@ SLIGHTEST = 1.0
 
 @dataclass(frozen=True, slots=True)
 class RoutedTube:
-    """One tube of the job that was to be routed, and what was found."""
+    """One tube that was routed, or a drawn one that was mended, and what was found.
+
+    `moved` says for a mended tube how many mm each inner corner moved, `added` how many bends had
+    to be put in; both are empty for a route.
+    """
 
     name: str
     result: RouteResult
+    moved: tuple[float, ...] = ()
+    added: int = 0
 
     def as_json(self) -> dict[str, Any]:
         """Give it as a JSON object, mm and degrees; `bends` is their number."""
@@ -46,6 +59,8 @@ class RoutedTube:
             "seconds": self.result.seconds,
             "first_seconds": self.result.first_seconds,
             "starts": self.result.starts,
+            "moved": list(self.moved),
+            "added": self.added,
             "alternatives": [
                 {
                     "what": one.what,
@@ -113,35 +128,84 @@ def route_job(
     image of what its image must keep clear of too. `seconds` bounds the search for each. With
     `out` the job is written there, its routes replaced by corners.
     """
-    if not 0 < seconds <= 3600:
-        raise InputError("--seconds: expected a number of seconds above 0, at most 3600")
-    job = read_job(path)
-    bench = bench_of(job)
-    setups = setups_for(job, bench)
-    rods = {
-        shape.name: (shape.line, setup.od)
-        for shape, setup in resolve(job, bench)
-        if shape.line is not None
-    }
+    room = _Room.of(path, seconds)
     routed = []
-    for tube in job.tubes:
+    for tube in room.job.tubes:
         if tube.route is None:
             continue
-        problem = problem_of(tube, tube.route, job, setups[tube.name], rods)
-        better = None if on_better is None else _named(on_better, tube.name)
-        result = design(problem, seconds, seed, better)
-        routed.append(RoutedTube(tube.name, result))
-        if result.route is not None:
-            rods[tube.name] = (result.route.line, setups[tube.name].od)
-    findings = () if routed else (Finding("note", "job", "no tube of it asks for a route"),)
-    found = RoutedJob(job, tuple(routed), findings)
-    return found if out is None else replace(found, file=_write(path, out, routed))
+        better = None if on_better is None else partial(on_better, tube.name)
+        problem = room.problem(tube, tube.route)
+        result = design(problem, seconds, seed, better, say=room.say)
+        routed.append(room.settle(tube, RoutedTube(tube.name, result)))
+    return room.finish(routed, path, out, "no tube of it asks for a route")
 
 
-def _named(
-    on_better: Callable[[str, Route], object], name: str
-) -> Callable[[Route], object]:
-    return lambda route: on_better(name, route)
+def mend_job(path: Path, seconds: float, seed: int, out: Path | None) -> RoutedJob:
+    """Move the corners of drawn tubes that clash, or have a leg too short, as little as will do.
+
+    Both ends stay, and the directions there; so do tubes that are sound. A mirror image follows
+    its tube. With `out` the job is written there, with the mended corners.
+    """
+    room = _Room.of(path, seconds)
+    mended = []
+    for checked in check_job(path).tubes:
+        tube = room.job.tube(checked.plan.name)
+        points = checked.plan.points
+        if tube.mirror is not None or tube.route is not None or not stops(checked.problems):
+            continue
+        wish = Wish(
+            start=RouteEnd(at=points[0], along=_direction(points[0], points[1])),
+            end=RouteEnd(at=points[-1], along=_direction(points[-2], points[-1])),
+            max_bends=min(len(points) - 1, 20),
+        )
+        found = mend(room.problem(tube, wish), points, seconds, seed, say=room.say)
+        result = RouteResult(found.route, reasons=found.reasons, seconds=found.seconds)
+        mended.append(room.settle(tube, RoutedTube(tube.name, result, found.moved, found.added)))
+    return room.finish(mended, path, out, "every drawn tube of it is sound")
+
+
+def _direction(start: Vec3, end: Vec3) -> Vec3:
+    return vec(unit(np.subtract(end, start)))
+
+
+@dataclass(frozen=True, slots=True)
+class _Room:
+    """A job, its setups, and the shapes its tubes have so far."""
+
+    job: Job
+    setups: Mapping[str, Setup]
+    rods: dict[str, tuple[Centreline, float]]
+
+    @classmethod
+    def of(cls, path: Path, seconds: float) -> "_Room":
+        if not 0 < seconds <= LONGEST:
+            raise InputError(f"--seconds: expected a number above 0, at most {LONGEST:g}")
+        job = read_job(path)
+        bench = bench_of(job)
+        shaped = resolve(job, bench)
+        rods = {
+            shape.name: (shape.line, setup.od) for shape, setup in shaped if shape.line is not None
+        }
+        return cls(job, {shape.name: setup for shape, setup in shaped}, rods)
+
+    def say(self, length: float) -> str:
+        return format_fine(length, self.job.units)
+
+    def problem(self, tube: Tube, wish: Wish) -> RouteProblem:
+        return problem_of(tube, wish, self.job, self.setups[tube.name], self.rods)
+
+    def settle(self, tube: Tube, routed: RoutedTube) -> RoutedTube:
+        """Keep a found shape, for the tubes that come after."""
+        if routed.result.route is not None:
+            self.rods[tube.name] = (routed.result.route.line, self.setups[tube.name].od)
+        return routed
+
+    def finish(
+        self, routed: Sequence[RoutedTube], path: Path, out: Path | None, nothing: str
+    ) -> RoutedJob:
+        findings = () if routed else (Finding("note", "job", nothing),)
+        file = None if out is None else _write(path, out, routed)
+        return RoutedJob(self.job, tuple(routed), findings, file)
 
 
 def problem_of(
@@ -183,12 +247,12 @@ def _end(end: RouteEnd) -> End:
     return End(end.at, end.along, end.within)
 
 
-def _write(path: Path, out: Path, routed: list[RoutedTube]) -> Path:
+def _write(path: Path, out: Path, routed: Sequence[RoutedTube]) -> Path:
     """Write the job with its routes filled in, its remarks and layout kept."""
     points: dict[str, tuple[Vec3, ...]] = {
         tube.name: tube.result.route.corners for tube in routed if tube.result.route is not None
     }
     folders = (path.absolute().parent, out.absolute().parent)
-    text = with_points(path.read_text(encoding="utf-8-sig"), points, folders)
+    text = with_points(read_text(path, LARGEST_TOML), points, folders)
     write_whole(out, text.encode())
     return out.absolute()
