@@ -30,7 +30,7 @@ class Demo:
         }
 
 
-DEMO_FILES = ("bench.toml", "trials-38.csv", "stern-arch.toml")
+DEMO_FILES = ("bench.toml", "trials-38.csv", "stern-arch-wish.toml", "stern-arch.toml")
 
 
 def demo(folder: Path, date: str) -> Demo:
@@ -55,4 +55,4 @@ def demo(folder: Path, date: str) -> Demo:
     job = (folder / "stern-arch.toml").absolute()
     planned = plan_job(job)
     pack = write_pack(planned, folder / "stern-arch.pdf", None, date)
-    return Demo(job, (folder / "bench.toml").absolute(), planned, pack)
+    return Demo(job, (folder / "bench.toml").absolute(), pack.plan, pack)
