@@ -5,7 +5,15 @@ from pathlib import Path
 
 from rich.console import Console
 
-from soapstone.cli.output import Json, emit, escape, say_findings, table
+from soapstone.cli.output import (
+    FIRST_TIME,
+    Json,
+    emit,
+    escape,
+    patience,
+    say_findings,
+    table,
+)
 from soapstone.flow.fitting import CheckedJob, check_job
 from soapstone.quantities import format_fine
 
@@ -20,7 +28,8 @@ def command(job: Path, /, *, json: Json = False) -> int:
     job
         A job file (.toml).
     """
-    checked = check_job(job)
+    with patience(FIRST_TIME):
+        checked = check_job(job)
     emit(checked.as_json, lambda where: _show(where, checked), json)
     return 0 if checked.sound else 1
 

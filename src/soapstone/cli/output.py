@@ -1,11 +1,13 @@
 """How commands speak: one JSON object for scripts, calm tables for people."""
 
+import contextlib
 import datetime
 import io
 import json
 import math
 import sys
-from collections.abc import Callable, Iterable, Sequence
+import threading
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Annotated, Any, TypeAlias
 
 from cyclopts import Parameter
@@ -15,6 +17,11 @@ from rich.table import Table
 from soapstone.findings import Finding
 
 Json: TypeAlias = Annotated[bool, Parameter(name="--json", help="Print one JSON object.")]
+
+PATIENCE = 4.0
+"""Seconds after which a user is told what is going on."""
+
+FIRST_TIME = "still at it: the first time on a machine takes up to a minute more"
 
 _MARK = {"stop": "[bold red]STOP[/]", "warn": "[yellow]note well[/]", "note": "[dim]note[/]"}
 
@@ -37,6 +44,19 @@ def console(*, error: bool = False) -> Console:
         highlight=False,
         emoji=False,
     )
+
+
+@contextlib.contextmanager
+def patience(words: str) -> Iterator[None]:
+    """Say on stderr what is taking so long, when it takes longer than a few seconds."""
+    where = console(error=True)
+    timer = threading.Timer(PATIENCE, lambda: where.print(f"[dim]{escape(words)}[/]"))
+    timer.daemon = True
+    timer.start()
+    try:
+        yield
+    finally:
+        timer.cancel()
 
 
 def emit(

@@ -8,7 +8,16 @@ from typing import Annotated
 from cyclopts import Parameter
 from rich.console import Console
 
-from soapstone.cli.output import Json, console, emit, escape, say_findings, table
+from soapstone.cli.output import (
+    FIRST_TIME,
+    Json,
+    console,
+    emit,
+    escape,
+    patience,
+    say_findings,
+    table,
+)
 from soapstone.fit.route import Route
 from soapstone.flow.routing import RoutedJob, RoutedTube, mend_job, route_job
 from soapstone.quantities import format_fine
@@ -39,10 +48,11 @@ def command(
     def better(name: str, route: Route) -> None:
         progress.print(f"[dim]{escape(name)}: {route.bends} bends, {route.length:.0f} mm[/]")
 
-    if mend:
-        routed = mend_job(job, seconds, seed, out)
-    else:
-        routed = route_job(job, seconds, seed, out, better)
+    with patience(FIRST_TIME):
+        if mend:
+            routed = mend_job(job, seconds, seed, out)
+        else:
+            routed = route_job(job, seconds, seed, out, better)
     emit(routed.as_json, lambda where: _show(where, routed), json)
     return 0 if routed.sound else 1
 

@@ -21,6 +21,7 @@ def command(
 ) -> int:
     """Print a job's shop pack: cover, stick rulers, a card for each bend, wrap bands at 1:1.
 
+    A job with keep-outs is checked against them, and a page shows what the tubes keep clear of.
     Leaves with 0 when every tube can be made as printed, with 1 when one cannot; the pack then
     says so on its cover.
 
@@ -35,8 +36,7 @@ def command(
     date
         What the sheets say for a date; left out, today.
     """
-    planned = plan_job(job)
-    pack = write_pack(planned, out or job.with_suffix(".pdf"), paper, date or today())
+    pack = write_pack(plan_job(job), out or job.with_suffix(".pdf"), paper, date or today())
     emit(
         pack.as_json,
         lambda where: where.print(
@@ -45,7 +45,7 @@ def command(
         json,
     )
     if not json:
-        for tube in planned.tubes:
+        for tube in pack.plan.tubes:
             say_findings(console(), tube.problems)
-        say_findings(console(), planned.findings)
-    return 0 if planned.sound else 1
+        say_findings(console(), pack.plan.findings)
+    return 0 if pack.plan.sound else 1

@@ -1,16 +1,16 @@
 """Whether a job's tubes clear what is around them, and where."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import Any
 
-from soapstone.findings import Finding, Say, stops
+from soapstone.findings import Finding, Say
 from soapstone.fit.clearance import Clearance, clearance_findings, clearances
 from soapstone.fit.keepouts import keepouts_for
 from soapstone.fit.self_clearance import self_clearance, self_clearance_findings
-from soapstone.flow.planning import JobPlan, plan_job
+from soapstone.flow.planning import ROOM, JobPlan, plan_job
 from soapstone.geometry.centreline import Centreline
 from soapstone.plan.as_json import problems_json
 from soapstone.plan.model import TubePlan, Unplanned
@@ -19,11 +19,15 @@ from soapstone.quantities import format_fine
 
 @dataclass(frozen=True, slots=True)
 class CheckedTube:
-    """One tube against everything around it: its gaps in the job's order, and all problems."""
+    """One tube against everything around it: its plan with what was found, its gaps in order."""
 
     plan: TubePlan | Unplanned
     gaps: tuple[Clearance, ...]
-    problems: tuple[Finding, ...]
+
+    @property
+    def problems(self) -> tuple[Finding, ...]:
+        """All that is wrong with the tube or doubtful about it."""
+        return self.plan.problems
 
     @property
     def tightest(self) -> Clearance | None:
@@ -57,7 +61,10 @@ def _place_json(gap: Clearance) -> dict[str, Any]:
 
 @dataclass(frozen=True, slots=True)
 class CheckedJob:
-    """A planned job whose tubes have been held against everything around them."""
+    """A planned job whose tubes have been held against everything around them.
+
+    The plan has what was found among its tubes' problems.
+    """
 
     plan: JobPlan
     tubes: tuple[CheckedTube, ...]
@@ -65,7 +72,7 @@ class CheckedJob:
     @property
     def sound(self) -> bool:
         """Whether every tube can be made and is clear."""
-        return not any(stops(tube.problems) for tube in self.tubes)
+        return self.plan.sound
 
     def as_json(self) -> dict[str, Any]:
         """Give the check as a JSON object."""
@@ -86,7 +93,13 @@ def check(planned: JobPlan) -> CheckedJob:
     """Certify the clearances of a planned job."""
     rods = shapes_of(planned)
     say = partial(format_fine, units=planned.job.units)
-    return CheckedJob(planned, tuple(_check(tube, planned, rods, say) for tube in planned.tubes))
+    tubes = tuple(_check(tube, planned, rods, say) for tube in planned.tubes)
+    looked_at = replace(
+        planned,
+        tubes=tuple(tube.plan for tube in tubes),
+        unseen=tuple(what for what in planned.unseen if what != ROOM),
+    )
+    return CheckedJob(looked_at, tubes)
 
 
 def shapes_of(planned: JobPlan) -> dict[str, tuple[Centreline, float]]:
@@ -101,7 +114,7 @@ def _check(
     say: Say,
 ) -> CheckedTube:
     if isinstance(tube, Unplanned):
-        return CheckedTube(tube, (), tube.problems)
+        return CheckedTube(tube, ())
     wish = planned.job.tube(tube.name)
     gaps = clearances(tube.shape, tube.setup.od, keepouts_for(planned.job, wish, rods))
     itself = self_clearance(tube.shape, tube.setup.od)
@@ -110,4 +123,4 @@ def _check(
         *clearance_findings(tube.name, gaps, say),
         *self_clearance_findings(tube.name, itself, 0.0, say),
     )
-    return CheckedTube(tube, gaps, problems)
+    return CheckedTube(replace(tube, problems=problems), gaps)

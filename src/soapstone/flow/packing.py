@@ -1,23 +1,28 @@
 """A planned job becomes a printed shop pack."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from soapstone.bench.setup import tape_for
+from soapstone.fit.keepouts import keepouts_for
+from soapstone.flow.fitting import CheckedJob, check, shapes_of
 from soapstone.flow.planning import JobPlan, wall_json
 from soapstone.plan.as_json import problems_json
 from soapstone.plan.distances import check_distances
 from soapstone.plan.model import TubePlan, Unplanned
 from soapstone.quantities import Units, format_size
-from soapstone.sheets.contents import PackContents, Paper
+from soapstone.sheets.contents import PackContents, Paper, Surroundings
 from soapstone.sheets.pack import make_pack, page_count
 from soapstone.textfiles import write_whole
 
 
 @dataclass(frozen=True, slots=True)
 class Pack:
-    """A printed shop pack: where it lies and how many pages it has."""
+    """A printed shop pack: where it lies, how many pages it has, and the plan it shows.
+
+    The plan has been held against the job's keep-outs when there are any.
+    """
 
     file: Path
     pages: int
@@ -38,10 +43,35 @@ class Pack:
 
 
 def write_pack(planned: JobPlan, file: Path, paper: Paper | None, date: str) -> Pack:
-    """Print a planned job as a PDF. `date` is printed as given; no paper: the usual one."""
-    pdf = make_pack(pack_contents(planned, paper, date))
+    """Print a planned job as a PDF. `date` is printed as given; no paper: the usual one.
+
+    A job with keep-outs is checked against them first, and what was found is printed.
+    """
+    if planned.job.keepouts:
+        checked = check(planned)
+        planned = checked.plan
+        contents = replace(
+            pack_contents(planned, paper, date), surroundings=surroundings_of(checked)
+        )
+    else:
+        contents = pack_contents(planned, paper, date)
+    pdf = make_pack(contents)
     write_whole(file, pdf)
     return Pack(file.absolute(), page_count(pdf), planned)
+
+
+def surroundings_of(checked: CheckedJob) -> Surroundings:
+    """Give what stands about a job's tubes, and how near each comes to it."""
+    planned = checked.plan
+    rods = shapes_of(planned)
+    keepouts = {
+        keepout.name: keepout
+        for tube in planned.planned
+        for keepout in keepouts_for(planned.job, planned.job.tube(tube.name), rods)
+    }
+    order = [keepout.name for keepout in planned.job.keepouts if keepout.name in keepouts]
+    gaps = {tube.plan.name: tube.gaps for tube in checked.tubes}
+    return Surroundings(tuple(keepouts[name] for name in order), gaps)
 
 
 def pack_contents(planned: JobPlan, paper: Paper | None, date: str) -> PackContents:

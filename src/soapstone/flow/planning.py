@@ -17,15 +17,30 @@ from soapstone.plan.tubes import plan_tubes
 from soapstone.quantities import format_fine, format_size
 from soapstone.shape.resolve import resolve
 
+ROOM = "clearance to keep-outs"
+"""What a plan leaves to the check of a job's clearances."""
+
 
 @dataclass(frozen=True, slots=True)
 class JobPlan:
-    """A job with its bench, the plans of its tubes in the job's order, and what holds for all."""
+    """A job with its bench, the plans of its tubes in the job's order, and what holds for all.
+
+    `doubts` are about the whole job; `unseen` are things that nobody has looked at yet.
+    """
 
     job: Job
     bench: Bench
     tubes: tuple[TubePlan | Unplanned, ...]
-    findings: tuple[Finding, ...] = ()
+    doubts: tuple[Finding, ...] = ()
+    unseen: tuple[str, ...] = ()
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """What holds for the whole job: its doubts, and a note of what was not looked at."""
+        if not self.unseen:
+            return self.doubts
+        note = Finding("note", "job", f"a plan does not look at {'; '.join(self.unseen)}")
+        return (*self.doubts, note)
 
     @property
     def planned(self) -> tuple[TubePlan, ...]:
@@ -68,7 +83,7 @@ def plan(job: Job, bench: Bench) -> JobPlan:
     planned = plan_tubes([shape for shape, _ in shaped], setups, say)
     size = partial(format_size, units=job.units)
     checked = tuple(_with_wall(tube, size) for tube in planned)
-    return JobPlan(job, bench, checked, tuple(_about_all(job, checked)))
+    return JobPlan(job, bench, checked, _doubts(checked), _unseen(job, checked))
 
 
 def _with_wall(tube: TubePlan | Unplanned, size: Say) -> TubePlan | Unplanned:
@@ -80,20 +95,22 @@ def _with_wall(tube: TubePlan | Unplanned, size: Say) -> TubePlan | Unplanned:
     return replace(tube, problems=(*tube.problems, *found))
 
 
-def _about_all(job: Job, tubes: Sequence[TubePlan | Unplanned]) -> list[Finding]:
-    """What holds for the whole job: doubtful calibrations, and what a plan does not look at."""
-    bent = [tube.setup for tube in tubes if isinstance(tube, TubePlan) and tube.bends]
-    found = list(dict.fromkeys(doubt for setup in bent for doubt in setup.doubts))
-    if bent:
-        unseen = ["whether the tube meets itself, the floor or the bender on the way"]
-        tables = {
-            "clearance to keep-outs": job.keepouts,
-            "strength": job.loads or job.supports,
-            "copes": job.copes,
-        }
-        unseen += [what for what, given in tables.items() if given]
-        found.append(Finding("note", "job", f"a plan does not look at {'; '.join(unseen)}"))
-    return found
+def _doubts(tubes: Sequence[TubePlan | Unplanned]) -> tuple[Finding, ...]:
+    """Doubtful calibrations, each once."""
+    return tuple(dict.fromkeys(doubt for tube in _bent(tubes) for doubt in tube.setup.doubts))
+
+
+def _unseen(job: Job, tubes: Sequence[TubePlan | Unplanned]) -> tuple[str, ...]:
+    """What a plan does not look at, of what the job has."""
+    if not _bent(tubes):
+        return ()
+    tables = {ROOM: job.keepouts, "strength": job.loads or job.supports, "copes": job.copes}
+    given = (what for what, table in tables.items() if table)
+    return ("whether the tube meets itself, the floor or the bender on the way", *given)
+
+
+def _bent(tubes: Sequence[TubePlan | Unplanned]) -> list[TubePlan]:
+    return [tube for tube in tubes if isinstance(tube, TubePlan) and tube.bends]
 
 
 def wall_json(tube: TubePlan | Unplanned) -> dict[str, Any] | None:

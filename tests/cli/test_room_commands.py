@@ -1,0 +1,164 @@
+"""Survey, check and route as a user runs them."""
+
+import math
+import shutil
+from importlib.resources import files
+
+import pytest
+
+from tests.cli.running import is_clean, soapstone
+
+
+@pytest.fixture
+def arch(tmp_path):
+    """The demo's files in a folder of its own."""
+    for name in ("bench.toml", "trials-38.csv", "stern-arch.toml", "stern-arch-wish.toml"):
+        shutil.copy(files("soapstone.demo") / name, tmp_path / name)
+    return tmp_path / "stern-arch.toml"
+
+
+DOOR = """
+units = "mm"
+[[keepout]]
+name = "door"
+box = { at = [500, 100, 700], size = [300, 20, 900] }
+gap = 20
+hinge = { through = [350, 100, 0], along = [0, 0, 1], from = -70, to = 0 }
+[[tube]]
+name = "rail"
+tubing = "304 38.1x1.65"
+die = "38.1 on 115"
+points = [[0, 0, 0], [0, 0, 700], [600, 0, 700], [600, 300, 1000]]
+"""
+
+
+def test_the_demo_is_clear_of_all_that_swings(arch):
+    done = soapstone("check", arch, "--json")
+    assert done.code == 0
+    for tube in done.json["tubes"]:
+        assert {"name", "clearance", "nearest", "problems"} <= set(tube)
+        assert tube["clearance"] == min(gap["gap"] for gap in tube["gaps"])
+        assert all(gap["gap"] >= gap["wanted"] - 0.05 for gap in tube["gaps"])
+
+
+def test_both_hands_of_the_demo_clear_the_outboard_alike(arch):
+    tubes = {tube["name"]: tube for tube in soapstone("check", arch, "--json").json["tubes"]}
+    gaps = [
+        next(gap for gap in tubes[name]["gaps"] if gap["keepout"] == "outboard")
+        for name in ("starboard leg", "port leg")
+    ]
+    assert gaps[0]["gap"] == pytest.approx(gaps[1]["gap"], abs=0.05)
+    assert gaps[0]["hinges"][0] == pytest.approx(-gaps[1]["hinges"][0], abs=0.5), "it steers over"
+
+
+def test_a_clash_somewhere_in_the_swing_is_found_and_named(tmp_path):
+    job = tmp_path / "door.toml"
+    job.write_text(DOOR)
+    done = soapstone("check", job, "--json")
+    assert done.code == 1
+    rail = done.json["tubes"][0]
+    assert rail["nearest"] == "door"
+    assert rail["clearance"] < -20
+    assert 'hits "door"' in rail["problems"][0]["what"]
+    job.write_text(DOOR.replace("from = -70, to = 0", "from = 0, to = 0"))
+    assert soapstone("check", job).code == 0, "shut, the door is clear"
+
+
+def test_a_clash_is_mended_with_both_ends_kept(tmp_path):
+    job, out = tmp_path / "door.toml", tmp_path / "mended.toml"
+    job.write_text(DOOR)
+    done = soapstone("route", job, "--mend", "--out", out, "--json")
+    assert done.code == 0
+    points = done.json["tubes"][0]["points"]
+    assert points[0] == pytest.approx([0, 0, 0])
+    assert points[-1] == pytest.approx([600, 300, 1000])
+    assert soapstone("check", out).code == 0
+
+
+def test_the_demos_wish_is_found_again_and_written_with_its_remarks(arch, tmp_path):
+    """Fewest bends, clear of everything, the same with the same seed; the image is clear too."""
+    wish, out = arch.parent / "stern-arch-wish.toml", tmp_path / "found.toml"
+    done = soapstone("route", wish, "--seconds", "20", "--out", out, "--json")
+    assert done.code == 0
+    (leg,) = done.json["tubes"]
+    assert {"name", "found", "points", "bends", "length", "clearance", "seconds"} <= set(leg)
+    assert (leg["found"], leg["bends"]) == (True, 4)
+    shipped = soapstone("plan", arch, "--json").json["tubes"][0]
+    assert leg["length"] <= shipped["length"] * 1.01
+    assert "# it steers," in out.read_text()
+    assert soapstone("check", out).code == 0
+
+
+def test_a_route_that_cannot_be_says_why(tmp_path):
+    job = tmp_path / "walled.toml"
+    job.write_text(
+        'units = "mm"\n[[keepout]]\nname = "wall"\n'
+        "halfspace = { at = [500, 0, 0], normal = [-1, 0, 0] }\n"
+        '[[tube]]\nname = "pipe"\ntubing = "304 38.1x1.65"\ndie = "38.1 on 115"\n'
+        "route = { start = { at = [0, 0, 0] }, end = { at = [900, 0, 0] } }\n"
+    )
+    done = soapstone("route", job, "--seconds", "2", "--json")
+    assert done.code == 1
+    assert done.json["tubes"][0]["found"] is False
+    assert any("wall" in reason for reason in done.json["tubes"][0]["reasons"])
+
+
+@pytest.mark.parametrize("seconds", ["0", "-1", "nan", "1e9", "x"])
+def test_odd_seconds_are_refused(arch, seconds):
+    refused = soapstone("route", arch, "--seconds", seconds)
+    assert refused.code == 2
+    assert is_clean(refused)
+
+
+SURVEY = """
+units = "mm"
+plus_minus = 2
+[datum]
+port = [0, 700, 0]
+starboard = [0, -700, 0]
+cockpit = [1500, 0, 0]
+[[side]]
+point = "pivot"
+toward = [0, 0, 1]
+"""
+
+
+def survey_of(at, off=0.0):
+    known = {"port": (0, 700, 0), "starboard": (0, -700, 0), "cockpit": (1500, 0, 0)}
+    rows = "".join(
+        f'[[tape]]\nfrom = "{name}"\nto = "pivot"\nlength = {math.dist(place, at) + off}\n'
+        for name, place in known.items()
+    )
+    return SURVEY + rows
+
+
+def test_a_survey_puts_its_points_into_a_job(tmp_path):
+    survey, job = tmp_path / "survey.toml", tmp_path / "job.toml"
+    survey.write_text(survey_of((-80, 12, 560)))
+    job.write_text("# mine\n" + DOOR)
+    done = soapstone("survey", survey, "--into", job, "--json")
+    assert done.code == 0
+    assert done.json["points"]["pivot"]["at"] == pytest.approx([-80, 12, 560], abs=1e-6)
+    assert 0 < done.json["points"]["pivot"]["plus_minus"] < 10
+    assert job.read_text().startswith("# mine\n")
+    job.write_text(job.read_text().replace("[600, 300, 1000]]", '"pivot"]'))
+    assert soapstone("plan", job).code in (0, 1), "the point can be used by its name"
+
+
+def test_a_survey_that_leaves_a_point_open_changes_no_job(tmp_path):
+    survey, job = tmp_path / "survey.toml", tmp_path / "job.toml"
+    survey.write_text(SURVEY + '[[tape]]\nfrom = "port"\nto = "pivot"\nlength = 900\n')
+    job.write_text(DOOR)
+    done = soapstone("survey", survey, "--into", job, "--json")
+    assert done.code == 1
+    assert job.read_text() == DOOR
+    assert done.json["problems"]
+
+
+@pytest.mark.parametrize("command", ["check", "route", "survey"])
+def test_wrong_files_get_one_line(command, tmp_path):
+    wrong = tmp_path / "wrong.toml"
+    for text in ("", "units = 3", "[[tube]]\nname = 1", "\x00", 'units = "mm"\n[[tape]]\nfrom = 1'):
+        wrong.write_text(text)
+        refused = soapstone(command, wrong)
+        assert is_clean(refused)
