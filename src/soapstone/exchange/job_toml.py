@@ -126,7 +126,7 @@ def with_named_points(text: str, places: Mapping[str, Vec3]) -> str:
     if "points" not in file:
         file.add("points", tomlkit.table())
     for name, place in places.items():
-        file["points"][name] = _bare(place, units)  # type: ignore[index]
+        file["points"][name] = _bare(place, units)
     return tomlkit.dumps(file)
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from typing import Literal, TypeAlias
 
 from soapstone.findings import Finding
+from soapstone.fit.clearance import Clearance, KeepOut
 from soapstone.plan.distances import CheckDistance
 from soapstone.plan.model import TubePlan
 from soapstone.quantities import Tape, Units
@@ -20,6 +21,17 @@ STANDARD_CAUTIONS = (
     "Strength is not checked here: where people or loads depend on it, engineer and codes decide.",
 )
 """Short words of safety for the cover."""
+
+
+@dataclass(frozen=True, slots=True)
+class Surroundings:
+    """What the tubes keep clear of, and each tube's certified least gap to it, by tube name.
+
+    A keep-out's own `gap` may differ from tube to tube; what is wanted stands in the gaps.
+    """
+
+    keepouts: tuple[KeepOut, ...]
+    gaps: Mapping[str, tuple[Clearance, ...]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +60,8 @@ class PackContents:
         For the cover; each tube's own findings come from its plan.
     note
         A line printed boldly on the cover, such as that the data are invented.
+    surroundings
+        What was checked for clearance; None prints no page of it.
     """
 
     job: str
@@ -63,6 +77,7 @@ class PackContents:
     cautions: tuple[str, ...] = STANDARD_CAUTIONS
     findings: tuple[Finding, ...] = ()
     note: str = ""
+    surroundings: Surroundings | None = None
 
     @property
     def numbers(self) -> Numbers:

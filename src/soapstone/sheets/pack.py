@@ -1,4 +1,4 @@
-"""The printed pack of a job: cover, a sheet for each tube, a card for each bend, wrap bands."""
+"""The printed pack of a job: cover, room, a sheet for each tube, cards for bends, wrap bands."""
 
 import re
 from typing import Any
@@ -8,6 +8,7 @@ from soapstone.sheets.bend_card import bend_card
 from soapstone.sheets.contents import PackContents
 from soapstone.sheets.cover import cover_page
 from soapstone.sheets.hands import pair_hands
+from soapstone.sheets.room_page import room_page
 from soapstone.sheets.tube_sheet import tube_sheet
 from soapstone.sheets.typesetting import to_pdf
 from soapstone.sheets.words import plain, shortened
@@ -30,6 +31,8 @@ def pack_data(contents: PackContents) -> dict[str, Any]:
     """Give the pack's pages as data for the templates."""
     pairs = pair_hands(contents.tubes)
     pages = [cover_page(contents, pairs)]
+    if room := room_page(contents):
+        pages.append(room)
     for hands in pairs:
         pages.append(tube_sheet(contents, hands))
         pages += [bend_card(contents, hands, place) for place in range(len(hands.first.bends))]

@@ -7,6 +7,7 @@ from soapstone.quantities import format_mass
 from soapstone.sheets.contents import PackContents
 from soapstone.sheets.cover import WIDTH, finding_data
 from soapstone.sheets.hands import Hands, own_findings
+from soapstone.sheets.room_words import tube_words
 from soapstone.sheets.seam_view import draw_seam
 from soapstone.sheets.sketch import Box
 from soapstone.sheets.sketch_typst import to_data
@@ -47,6 +48,7 @@ def tube_sheet(contents: PackContents, hands: Hands) -> dict[str, Any]:
         "seams": _seams(hands),
         "drawn": f"Drawn: {breakable(names[0])}" if len(names) > 1 else "",
         "views": [[to_data(view, page) for view in views] for views, page in choices],
+        "room": _room(hands, contents),
         "calibration": breakable(plain(contents.calibrations.get(plan.name, ""))),
         "distances": [
             {"start": d.start, "end": d.end, "length": numbers.length(d.length)}
@@ -118,6 +120,21 @@ def _roll(step: BendStep, place: int) -> dict[str, Any]:
 def interval(step: BendStep) -> str:
     """Write the readings within which the right one lies, 95 times in 100."""
     return f"{step.dial_low:.1f} to {step.dial_high:.1f}"
+
+
+def _room(hands: Hands, contents: PackContents) -> list[dict[str, Any]]:
+    """Say what the tube keeps clear of; once for both hands when it is the same."""
+    said = {plan.name: tube_words(plan, contents) for plan in hands.plans}
+    told = {name: words for name, words in said.items() if words is not None}
+    alike = len(set(told.values())) == 1 and len(told) == len(hands.plans)
+    return [
+        {
+            "name": "" if alike or not hands.second else breakable(shortened(name, 60)),
+            "says": words,
+            "short": short,
+        }
+        for name, (words, short) in list(told.items())[: 1 if alike else None]
+    ]
 
 
 def _seams(hands: Hands) -> list[dict[str, Any]]:
