@@ -226,6 +226,26 @@ def test_a_hint_decides_the_side(toward: object) -> None:
     assert result.points["cowl"].elsewhere == ()
 
 
+@pytest.mark.parametrize(
+    ("off_plane", "severity", "words"),
+    [(2.0, "stop", "fits two places alike"), (6.0, "stop", "15 times less"), (8.0, "warn", "124")],
+)
+def test_a_known_point_just_off_the_plane_of_the_others_makes_one_place_likelier(
+    off_plane: float, severity: str, words: str
+) -> None:
+    # the mirror image misses the fourth tape by about off_plane, its odds are exp(squares / 2)
+    fourth = np.array([off_plane, -400.0, 500.0])
+    data = stern([("cowl", known) for known in TRANSOM], TRANSOM)
+    rows = [*data.tapes, *taped([("cowl", "keel")])]
+    length = float(np.linalg.norm(fourth - TRUTH["cowl"]))
+    rows[-1] = rows[-1].model_copy(update={"end": "fourth", "length": length})
+    datum = {**data.datum, "fourth": tuple(fourth.tolist())}
+    result = survey(data.model_copy(update={"tapes": tuple(rows), "datum": datum}))
+    assert error("cowl", result.points["cowl"].at) < 1e-6
+    (line,) = [line for line in said(result, severity) if "fits two places" in line]
+    assert words in line
+
+
 def test_hints_for_every_mark_put_all_of_them_right() -> None:
     result = survey(stern(TO_TRANSOM, TRANSOM, sides=astern()))
     assert result.sound
