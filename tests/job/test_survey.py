@@ -228,13 +228,15 @@ def test_a_hint_decides_the_side(toward: object) -> None:
 
 @pytest.mark.parametrize(
     ("off_plane", "severity", "words"),
-    [(2.0, "stop", "fits two places alike"), (6.0, "stop", "15 times less"), (8.0, "warn", "124")],
+    [(5.0, "stop", "alike"), (9.0, "stop", "times less"), (13.0, "warn", "times less")],
 )
 def test_a_known_point_just_off_the_plane_of_the_others_makes_one_place_likelier(
     off_plane: float, severity: str, words: str
 ) -> None:
     # the mirror image misses the fourth tape by about off_plane, its odds are exp(squares / 2)
-    fourth = np.array([off_plane, -400.0, 500.0])
+    normal = np.cross(TRUTH["starboard corner"], TRUTH["keel"])
+    aft = normal / np.linalg.norm(normal) * -np.sign(normal[0])
+    fourth = np.array([-500 * 60 / 610, -400.0, 500.0]) + off_plane * aft
     data = stern([("cowl", known) for known in TRANSOM], TRANSOM)
     rows = [*data.tapes, *taped([("cowl", "keel")])]
     length = float(np.linalg.norm(fourth - TRUTH["cowl"]))

@@ -25,7 +25,7 @@ RIVAL = 15.0
 """A placing is ruled out when its sum of squared misfits is this much above the best one's: the
 odds against it are then better than 1000 to 1 (exp(15 / 2))."""
 
-_PLAIN = 4.0  # two placings whose sums differ by less fit alike, and convention chooses
+_PLAIN = 1.0  # two placings whose sums differ by less fit alike, and convention chooses
 _TOWARD = 1.0  # mm; a hint tells two placings apart when one is farther by more than this
 _ROUNDS = 8
 
