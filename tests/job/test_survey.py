@@ -226,6 +226,28 @@ def test_a_hint_decides_the_side(toward: object) -> None:
     assert result.points["cowl"].elsewhere == ()
 
 
+@pytest.mark.parametrize(
+    ("off_plane", "severity", "words"),
+    [(5.0, "stop", "alike"), (9.0, "stop", "times less"), (13.0, "warn", "times less")],
+)
+def test_a_known_point_just_off_the_plane_of_the_others_makes_one_place_likelier(
+    off_plane: float, severity: str, words: str
+) -> None:
+    # the mirror image misses the fourth tape by about off_plane, its odds are exp(squares / 2)
+    normal = np.cross(TRUTH["starboard corner"], TRUTH["keel"])
+    aft = normal / np.linalg.norm(normal) * -np.sign(normal[0])
+    fourth = np.array([-500 * 60 / 610, -400.0, 500.0]) + off_plane * aft
+    data = stern([("cowl", known) for known in TRANSOM], TRANSOM)
+    rows = [*data.tapes, *taped([("cowl", "keel")])]
+    length = float(np.linalg.norm(fourth - TRUTH["cowl"]))
+    rows[-1] = rows[-1].model_copy(update={"end": "fourth", "length": length})
+    datum = {**data.datum, "fourth": tuple(fourth.tolist())}
+    result = survey(data.model_copy(update={"tapes": tuple(rows), "datum": datum}))
+    assert error("cowl", result.points["cowl"].at) < 1e-6
+    (line,) = [line for line in said(result, severity) if "fits two places" in line]
+    assert words in line
+
+
 def test_hints_for_every_mark_put_all_of_them_right() -> None:
     result = survey(stern(TO_TRANSOM, TRANSOM, sides=astern()))
     assert result.sound

@@ -96,6 +96,11 @@ def test_a_gross_slip_in_a_well_braced_survey_never_goes_unseen(
     assert pair in {suspect.points for suspect in result.suspects}
 
 
+def test_nothing_is_left_to_chance() -> None:
+    data = stern(off={("cowl", "keel"): 30.0}, lot=np.random.default_rng(6))
+    assert survey(data).as_json() == survey(data).as_json()
+
+
 def test_repeating_a_tape_is_worth_as_much_as_a_better_tape() -> None:
     """Two tapes of one distance weigh as one that is good to plus_minus / sqrt 2."""
     pair = ("cowl", "keel")

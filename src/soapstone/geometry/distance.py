@@ -237,7 +237,14 @@ def least_distance(
         mm that the two bounds of the result may be apart.
     ceiling
         mm above which distances need not be told apart.
+
+    Raises
+    ------
+    ValueError
+        The tolerance is not above 0.
     """
+    if not tolerance > 0:
+        raise ValueError("a search for the least distance needs a tolerance above 0")
     from soapstone.geometry.distance_depth import deepest
     from soapstone.geometry.distance_search import search
 
@@ -263,6 +270,16 @@ def least_distance(
         point=vec(point),
         nearest=vec(seen + step),
     )
+
+
+def warm_up() -> None:
+    """Load the compiled search; compile it if this machine has not yet, which takes seconds."""
+    corners = np.array([[0.0, 0.0, 9.0], [1.0, 0.0, 9.0], [0.0, 1.0, 9.0], [0.0, 0.0, 8.0]])
+    faces = np.array([[0, 1, 2], [0, 3, 1], [1, 3, 2], [2, 3, 0]])
+    pieces = polyline_pieces(np.array([[0.0, 0.0, 0.0], [1.0, 0.0, 0.0], [0.1, 0.1, 8.9]]))
+    for solid in (Ball((0.0, 0.0, 9.0), 1.0), Mesh(corners, faces)):
+        least_distance(pieces, pack(solid))
+    least_self_distance(pieces, 1.0)
 
 
 def _patiently(search: Callable[[float], Array], tolerance: float, limit: float) -> Array:

@@ -17,7 +17,7 @@ from soapstone.job.survey.model import Survey
 from soapstone.job.survey.next_tape import NextTape, tapes_for, telling_tape
 from soapstone.job.survey.placing import groups
 from soapstone.job.survey.result import Suspect
-from soapstone.job.survey.sides import preferred, rivals
+from soapstone.job.survey.sides import RIVAL, preferred, rivals
 from soapstone.job.survey.spread import Spread
 
 WEAK = 4.0
@@ -31,11 +31,13 @@ _CHECKS = 3  # points for which a tape to check them by is proposed
 class Rival:
     """Another placing (P, 3) that fits; `moved` are the points it has elsewhere, farthest first.
 
-    `ruled_out`: a hint prefers the placing taken; `wanted`: the numbers of hints that prefer this.
+    `odds`: how many times less likely it is than the placing taken, by its misfits; `ruled_out`: a
+    hint prefers the placing taken; `wanted`: the numbers of hints that prefer this.
     """
 
     places: Array
     moved: tuple[str, ...]
+    odds: float
     ruled_out: bool
     wanted: tuple[int, ...]
 
@@ -96,7 +98,7 @@ def _rivals(answer: Answer) -> Iterator[Rival]:
         if not firm & set(group):
             continue
         found = []
-        for places in rivals(data, group, adjusted.places, adjusted.dropped):
+        for places in rivals(data, group, adjusted.places, adjusted.dropped, answer.noise):
             gone = np.linalg.norm(places - adjusted.places, axis=1)
             far = {name: gone[number] for number, name in enumerate(data.names) if name in firm}
             moved = [n for n in far if far[n] > max(_MOVED, answer.spread[n].radius)]
@@ -111,7 +113,7 @@ def _rivals(answer: Answer) -> Iterator[Rival]:
                 continue
             if _farther_from_datum(answer, places):
                 continue
-            rival = _rival(data, adjusted.places, places, names)
+            rival = _rival(answer, places, names)
             if not rival.ruled_out or rival.wanted:
                 told.append(set(names))
                 yield rival
@@ -127,11 +129,17 @@ def _farther_from_datum(answer: Answer, places: Array) -> bool:
     return there > 2 * here
 
 
-def _rival(data: Survey, here: Array, there: Array, moved: tuple[str, ...]) -> Rival:
-    against = preferred(data, here, there)
-    wanted = preferred(data, there, here)
-    numbered = tuple(data.sides.index(side) + 1 for side in wanted)
-    return Rival(there, moved, bool(against), numbered)
+def _rival(answer: Answer, there: Array, moved: tuple[str, ...]) -> Rival:
+    data, here = answer.data, answer.adjusted.places
+    worse = (answer.adjusted.equations.misfits(there) ** 2).sum() - answer.adjusted.squares
+    wanted = tuple(data.sides.index(side) + 1 for side in preferred(data, there, here))
+    return Rival(
+        places=there,
+        moved=moved,
+        odds=float(np.exp(np.clip(worse / answer.noise**2, 0.0, 2 * RIVAL) / 2)),
+        ruled_out=bool(preferred(data, here, there)),
+        wanted=wanted,
+    )
 
 
 def remarks(
@@ -192,7 +200,9 @@ def _two_places(answer: Answer, speech: words.Speech) -> Iterator[Said]:
         steady = [name for name in data.names if name not in loose]
         telling = telling_tape(data, places, rival.places, rival.moved, steady)
         p = data.names.index(rival.moved[0])
-        finding = words.two_places(rival.moved, places[p], rival.places[p], telling, speech)
+        finding = words.two_places(
+            rival.moved, places[p], rival.places[p], rival.odds, telling, speech
+        )
         yield finding, (telling,) if telling else ()
 
 

@@ -25,7 +25,7 @@ RIVAL = 15.0
 """A placing is ruled out when its sum of squared misfits is this much above the best one's: the
 odds against it are then better than 1000 to 1 (exp(15 / 2))."""
 
-_PLAIN = 4.0  # two placings whose sums differ by less fit alike, and convention chooses
+_PLAIN = 1.0  # two placings whose sums differ by less fit alike, and convention chooses
 _TOWARD = 1.0  # mm; a hint tells two placings apart when one is farther by more than this
 _ROUNDS = 8
 
@@ -73,9 +73,16 @@ def neighbours(
 
 
 def rivals(
-    data: Survey, group: Collection[str], placing: Array, dropped: Collection[Claim] = ()
+    data: Survey,
+    group: Collection[str],
+    placing: Array,
+    dropped: Collection[Claim] = (),
+    noise: float = 1.0,
 ) -> Array:
-    """Give the other placings (K, P, 3) of a group that no row rules out, hints or no."""
+    """Give the other placings (K, P, 3) of a group that no row rules out, hints or no.
+
+    `noise` is how many times more than they say the rows disagree.
+    """
     pool = np.concatenate(
         (neighbours(data, group, placing, dropped), placings(data, group, dropped))
     )
@@ -84,7 +91,7 @@ def rivals(
     pool[:, others] = placing[others]
     whole = equations(data, dropped, among=(*known_points(data, dropped), *group))
     pool = distinct(whole, descend(whole, pool, free))
-    limit = (whole.misfits(placing) ** 2).sum() + RIVAL
+    limit = (whole.misfits(placing) ** 2).sum() + RIVAL * noise**2
     fits = (whole.misfits(pool) ** 2).sum(axis=-1) <= limit
     apart = np.abs(pool - placing).max(axis=(1, 2)) > _TOWARD
     result: Array = pool[fits & apart]

@@ -6,13 +6,16 @@ from fractions import Fraction
 
 import numpy as np
 
-from soapstone.findings import Finding
+from soapstone.findings import Finding, Severity
 from soapstone.geometry.vectors import Array
 from soapstone.job.survey.frame import listed
 from soapstone.job.survey.model import WAYS
 from soapstone.job.survey.next_tape import NextTape
 from soapstone.job.survey.result import Suspect
 from soapstone.quantities import Tape, format_length
+
+_ALIKE = 4.0  # odds below which two places fit alike
+_LONG_ODDS = 100.0  # odds from which the likelier place may be worked to
 
 _FINE = {"mm": Tape(Fraction(1, 10), "mm"), "in": Tape(Fraction(1, 32), "in")}
 
@@ -74,16 +77,27 @@ def weak_point(
 
 
 def two_places(
-    moved: Sequence[str], here: Array, there: Array, telling: NextTape | None, speech: Speech
+    moved: Sequence[str],
+    here: Array,
+    there: Array,
+    odds: float,
+    telling: NextTape | None,
+    speech: Speech,
 ) -> Finding:
-    """Say that a point fits two places alike; `moved` are it and those that go with it."""
+    """Say that a point fits two places; `moved` are it and those that go with it.
+
+    `odds` are how many times less likely the second place is.
+    """
     apart = here - there
     axis = int(np.argmax(np.abs(apart)))
     word, other = _opposites(axis, float(apart[axis]))
+    alike = " alike" if odds < _ALIKE else ""
     what = (
-        f"fits two places alike, {speech.place(here)}, which is taken, and {speech.place(there)}, "
+        f"fits two places{alike}, {speech.place(here)}, which is taken, and {speech.place(there)}, "
         f"{speech.length(float(np.linalg.norm(apart)))} apart"
     )
+    if not alike:
+        what += f", the second {odds:.0f} times less likely"
     if moved[1:]:
         what += f"; {points(moved[1:])} {'goes' if len(moved) == 2 else 'go'} with it"
     mend = (
@@ -96,7 +110,8 @@ def two_places(
             f"{speech.length(telling.expected)} for the first, "
             f"{speech.length(telling.otherwise)} for the second"
         )
-    return Finding("stop", f'point "{moved[0]}"', what, mend)
+    severity: Severity = "stop" if odds < _LONG_ODDS else "warn"
+    return Finding(severity, f'point "{moved[0]}"', what, mend)
 
 
 def contradicted(number: int, name: str) -> Finding:
