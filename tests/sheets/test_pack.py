@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from soapstone.findings import Finding
+from soapstone.geometry.moves import mirror
 from soapstone.quantities import parse_tape
 from soapstone.sheets.contents import PackContents
 from soapstone.sheets.hands import pair_hands
@@ -94,7 +95,10 @@ def test_a_card_says_what_to_level_and_which_end_is_up():
                 continue
             up = f", {level.rises} end up" if level.rises else ""
             said = "level" if not up else f"at {level.reads:.1f}°{up}"
-            assert f"Leg {level.leg} {'plumb' + up if level.reads >= 89.95 else said}." in card
+            assert (
+                f"Leg {level.leg} {'plumb, seen from the tail' + up if level.reads >= 89.95 else said}."
+                in card
+            )
 
 
 def test_a_stop_is_on_the_cover_on_the_sheet_and_on_every_card_of_its_tube():
@@ -119,8 +123,35 @@ def test_first_stop_is_never_past_the_wanted_one_and_the_rest_is_said():
     step = replace(tube.bends[1], first_stop=33.74, dial_stop=36.0, angle=35.0, loaded=35.7)
     tube = replace(tube, bends=(tube.bends[0], step, tube.bends[2]))
     printed = all_text(make_pack(contents((tube,))))
-    assert "First stop 33.5°" in printed
-    assert "Then stop at 33.5° + 1.02 × (35° – measured)." in printed
+    card = next(page for page in map(text, pages(make_pack(contents((tube,))))) if "Bend 2" in page)
+    assert "FIRST STOP" in card
+    assert "about 36.0° after measuring" in card
+    assert "33.5° first stop then about 36.0°" in printed
+    assert "If not, stop at 33.5° + 1.02 × (35° – measured)." in card
+    assert "second stop at" in card
+
+
+def test_cut_lines_are_marked_with_the_bends_and_the_tape_waits_for_the_saw():
+    shape = line([20, 220, 15], [60, 90], [0, 90], 100)
+    tube = planned([named("short ends", shape)], setup())[0]
+    sheet = text(pages(make_pack(contents((tube,))))[1])
+    places = [tube.cuts[0].stock_mark, *(b.stock_mark for b in tube.bends)]
+    places.append(tube.cuts[1].stock_mark)
+    names = ["cut A", "bend 1", "bend 2", "cut B"]
+    marks = ", ".join(f"{at:g} mm ({name})" for at, name in zip(places, names, strict=True))
+    assert f"mark, without moving it: {marks}." in sheet
+    assert "saw on the line of cut A and keep the side toward B" in sheet
+    assert "AFTER BOTH CUTS" in sheet
+
+
+def test_the_banner_of_a_pair_says_what_is_true_of_it():
+    with_setup = setup(seam=False)
+    flat = line([300, 220, 250], [80, 35], [0, 0], with_setup.clr_free, start=(0.0, 400.0, 0.0))
+    other = mirror(flat, (0.0, 0.0, 0.0), (0.0, 1.0, 0.0))
+    tubes = planned([named("left", flat), named("right", other, "left")], with_setup)
+    printed = all_text(make_pack(contents(tubes)))
+    assert "opposite ways" not in printed
+    assert "the rolls go opposite ways" in all_text(of_a_pair())
 
 
 def test_same_contents_give_the_same_bytes():

@@ -39,7 +39,7 @@ def test_roll(roll, said):
     ("level", "said"),
     [
         (LevelReading(1, 0.0, "", 1.0), "Leg 1 level."),
-        (LevelReading(2, 90.0, "B", 1.0), "Leg 2 plumb, B end up."),
+        (LevelReading(2, 90.0, "B", 1.0), "Leg 2 plumb, seen from the tail, B end up."),
         (LevelReading(3, 33.83, "A", 0.8), "Leg 3 at 33.8°, A end up."),
         (
             LevelReading(1, 12.0, "B", 0.1),

@@ -1,6 +1,5 @@
 """The card that hangs at the bender for one bend; a mirrored pair shares it."""
 
-import math
 from typing import Any
 
 from soapstone.plan.model import BendStep, TubePlan
@@ -15,7 +14,7 @@ from soapstone.sheets.seam_view import draw_seam
 from soapstone.sheets.sketch import Box
 from soapstone.sheets.sketch_typst import to_data
 from soapstone.sheets.stick import STRIP_HEIGHT, stick_strip
-from soapstone.sheets.tube_sheet import interval
+from soapstone.sheets.tube_sheet import first_stop, interval
 from soapstone.sheets.words import (
     NO_BREAK,
     Numbers,
@@ -58,14 +57,15 @@ def bend_card(contents: PackContents, hands: Hands, place: int) -> dict[str, Any
         "exact": f"exact: {numbers.exact(step.mark)}",
         "roll": {"whole": roll_title(step.roll), "part": "", "unit": ""},
         "still": is_still(step.roll),
-        "dial": {"whole": numbers.dial(step.dial_stop), "part": "", "unit": ""},
-        "first": _first_stop(step, numbers),
-        "pins": ", ".join(numbers.dial(s) for s in step.strokes),
-        "interval": f"95 % lie in {interval(step)}",
+        **_dial(step, numbers),
         "angle": short_degrees(step.angle),
         "creep": _creep(step, numbers),
         "blanks": [
-            "dial stopped at" if step.first_stop is None else "angle at the first stop",
+            *(
+                ["dial stopped at"]
+                if step.first_stop is None
+                else ["angle at the first stop", "second stop at"]
+            ),
             "final angle",
             "lot",
             "date",
@@ -128,23 +128,28 @@ def _lead_words(step: BendStep, plane: str) -> str:
     return f"Drawn with the {tail}. The {step.lead} end leads; the ghost is where it ends up."
 
 
-def _first_stop(step: BendStep, numbers: Numbers) -> str:
-    """Write the creep stop on the dial's graduations, downward: it must not go too far."""
-    if step.first_stop is None:
-        return ""
-    on_dial = math.floor(step.first_stop / numbers.dial_step + 1e-9) * numbers.dial_step
-    return numbers.dial(on_dial)
+def _dial(step: BendStep, numbers: Numbers) -> dict[str, Any]:
+    """Give what the dial must show: in large figures where to stop, first of all, and then."""
+    first, last = first_stop(step, numbers), numbers.dial(step.dial_stop)
+    pins = ", ".join(numbers.dial(s) for s in step.strokes)
+    return {
+        "dial-title": "First stop" if first else "Dial: stop at",
+        "dial": {"whole": first or last, "part": "", "unit": ""},
+        "then": last if first else "",
+        "pins": pins,
+        "interval": f"likely {interval(step)}",
+    }
 
 
 def _creep(step: BendStep, numbers: Numbers) -> str:
     """Say how to go from the first stop to the last."""
-    first = _first_stop(step, numbers)
+    first = first_stop(step, numbers)
     if not first:
         return "Pull to the dial stop, release, measure."
     rate = step.loaded / step.angle
     return (
-        f"Pull to {first}, release, measure. Then stop at {first} + {rate:.2f} × "
-        f"({short_degrees(step.angle)} – measured)."
+        f"Pull to {first}, release, measure. If it is there already, leave it. If not, stop at "
+        f"{first} + {rate:.2f} × ({short_degrees(step.angle)} – measured)."
     )
 
 

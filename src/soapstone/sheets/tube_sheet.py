@@ -1,5 +1,6 @@
 """A tube's own page: its stick, bends in the order made, seam, views and check distances."""
 
+import math
 from typing import Any
 
 from soapstone.plan.model import BendStep, Cut, TubePlan
@@ -26,7 +27,7 @@ from soapstone.sheets.words import (
     shortened,
 )
 
-_HEIGHTS = (58.0, 48.0, 40.0)
+_HEIGHTS = (58.0, 48.0, 40.0, 34.0, 30.0)
 
 
 def tube_sheet(contents: PackContents, hands: Hands) -> dict[str, Any]:
@@ -46,10 +47,14 @@ def tube_sheet(contents: PackContents, hands: Hands) -> dict[str, Any]:
         "stick-words": _stick_words(plan, numbers),
         "bends": [_bend_row(hands, place, numbers) for place in range(len(plan.bends))],
         "seams": _seams(hands),
+        "alike": _alike(hands) if hands.second else {},
         "drawn": f"Drawn: {breakable(names[0])}" if len(names) > 1 else "",
         "views": [[to_data(view, page) for view in views] for views, page in choices],
         "room": _room(hands, contents),
-        "calibration": breakable(plain(contents.calibrations.get(plan.name, ""))),
+        "calibration": breakable(plain(contents.calibrations.get(plan.name, "")))
+        if plan.bends
+        else "",
+        "distances-title": _distances_title(plan),
         "distances": [
             {"start": d.start, "end": d.end, "length": numbers.length(d.length)}
             for d in contents.distances.get(plan.name, ())
@@ -59,11 +64,29 @@ def tube_sheet(contents: PackContents, hands: Hands) -> dict[str, Any]:
     }
 
 
+def _alike(hands: Hands) -> dict[str, str]:
+    """Say what both hands share and what goes the other way."""
+    sets = [[(is_still(s.roll), roll_way(s.roll)) for s in p.bends] for p in hands.plans]
+    levels = [[level_short(s.level) for s in p.bends] for p in hands.plans]
+    clocks = {plan.seam.clock if plan.seam else None for plan in hands.plans}
+    same, differ = ["marks", "angles", "dial stops"], []
+    if sets[0] == sets[1]:
+        same.append("rolls")
+    (same if levels[0] == levels[1] else differ).append("levels")
+    if len(clocks) > 1:
+        differ.append("places of the weld seam")
+    shared = f"same {', '.join(same[:-1])} and {same[-1]}"
+    others = f"; the {' and the '.join(differ)} differ" if differ else ""
+    if sets[0] != sets[1]:
+        return {"same": f"{shared};", "rolls": "the rolls go opposite ways", "rest": f"{others}."}
+    return {"same": shared, "rolls": "", "rest": f"{others}."}
+
+
 def _facts(plan: TubePlan, contents: PackContents) -> list[dict[str, str]]:
     setup, numbers = plan.setup, contents.numbers
     facts = [
         ("Tubing", breakable(shortened(setup.tubing, 60))),
-        ("Die", breakable(shortened(setup.die, 60))),
+        *([("Die", breakable(shortened(setup.die, 60)))] if plan.bends else []),
         ("Stick", numbers.length(plan.stock_tape)),
         ("Along the tube", numbers.length(plan.length)),
         ("Mass", format_mass(plan.mass, contents.units)),
@@ -74,22 +97,33 @@ def _facts(plan: TubePlan, contents: PackContents) -> list[dict[str, str]]:
 def _stick_words(plan: TubePlan, numbers: Numbers) -> str:
     """Say how to mark the stick, in a sentence or two."""
     words = [f"Cut the stick to {numbers.length(plan.stock_tape)}."]
-    by_place = sorted(plan.bends, key=lambda b: b.mark)
-    if by_place:
-        marks = ", ".join(f"{numbers.length(b.stock_mark)} (bend {b.n})" for b in by_place)
+    cuts = _cuts(plan)
+    places = [(b.mark, b.stock_mark, f"bend {b.n}") for b in plan.bends]
+    places += [(c.mark, c.stock_mark, f"cut {c.end}") for c in cuts]
+    if places:
+        marks = ", ".join(f"{numbers.length(at)} ({name})" for _, at, name in sorted(places))
         words.append(f"Hook the tape on the A end and mark, without moving it: {marks}.")
-    words += [_cut_words(cut, numbers) for cut in plan.cuts if cut.offcut > 0]
-    if by_place:
-        lead = plan.bends[0].lead
-        words.append(f"The {lead} end goes through the die first.")
+    words += [_cut_words(cut, numbers) for cut in cuts]
+    if plan.bends:
+        words.append(f"The {plan.bends[0].lead} end goes through the die first.")
     return " ".join(words)
+
+
+def _cuts(plan: TubePlan) -> list[Cut]:
+    return [cut for cut in plan.cuts if cut.offcut > 0]
 
 
 def _cut_words(cut: Cut, numbers: Numbers) -> str:
     return (
-        f"After bending, cut at {numbers.length(cut.stock_mark)} and keep the side toward "
-        f"{cut.keeps}; {numbers.length(cut.offcut)} falls off."
+        f"After bending, saw on the line of cut {cut.end} and keep the side toward {cut.keeps}; "
+        f"{numbers.length(cut.offcut)} falls off."
     )
+
+
+def _distances_title(plan: TubePlan) -> str:
+    """Say what to tape, and after which cuts."""
+    when = ("", ", after the cut", ", after both cuts")[len(_cuts(plan))]
+    return f"Tape, outside to outside{when}"
 
 
 def _bend_row(hands: Hands, place: int, numbers: Numbers) -> dict[str, Any]:
@@ -99,8 +133,9 @@ def _bend_row(hands: Hands, place: int, numbers: Numbers) -> dict[str, Any]:
         "n": str(step.n),
         "mark": numbers.length(step.stock_mark),
         "rolls": [_roll(s, place) for s in steps],
+        "first": first_stop(step, numbers),
         "dial": numbers.dial(step.dial_stop),
-        "interval": interval(step),
+        "interval": f"likely {interval(step)}",
         "pins": ", ".join(numbers.dial(s) for s in step.strokes) or "–",
         "angle": short_degrees(step.angle),
         "levels": [level_short(s.level) for s in steps],
@@ -115,6 +150,14 @@ def _roll(step: BendStep, place: int) -> dict[str, Any]:
         "way": roll_way(step.roll),
         "still": is_still(step.roll),
     }
+
+
+def first_stop(step: BendStep, numbers: Numbers) -> str:
+    """Write the first stop on the dial's graduations, downward: it must not go too far."""
+    if step.first_stop is None:
+        return ""
+    on_dial = math.floor(step.first_stop / numbers.dial_step + 1e-9) * numbers.dial_step
+    return numbers.dial(on_dial)
 
 
 def interval(step: BendStep) -> str:

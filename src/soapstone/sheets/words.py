@@ -85,9 +85,11 @@ def is_still(roll: float) -> bool:
 
 
 def level_short(level: LevelReading | None) -> str:
-    """Say a level reading in a few words: "leg 1 plumb, B end up"."""
+    """Say a level reading in a few words; of one that says little, what to use instead."""
     if level is None:
         return "–"
+    if level.sharpness < LEVEL_SAYS_LITTLE:
+        return "wrap band"
     return f"leg {level.leg} {_reads(level)}"
 
 
@@ -108,7 +110,7 @@ def _reads(level: LevelReading) -> str:
     reads = round(level.reads, 1)
     up = f", {level.rises} end up" if level.rises else ""
     if reads >= 90.0:
-        return f"plumb{up}"
+        return f"plumb, seen from the tail{up}"
     if reads < 0.05 or not level.rises:
         return "level"
     return f"at {degrees(level.reads)}{up}"
