@@ -162,3 +162,46 @@ def test_wrong_files_get_one_line(command, tmp_path):
         wrong.write_text(text)
         refused = soapstone(command, wrong)
         assert is_clean(refused)
+
+
+def test_a_starter_shape_becomes_a_job_that_measures_what_was_asked(arch, tmp_path):
+    """A hoop 900 wide outside to outside, 800 high to its top, in inches as in mm."""
+    bench = arch.parent / "bench.toml"
+    for width, height in (("900", "800"), ("35 7/16 in", "31 1/2 in")):
+        out = tmp_path / f"hoop {width[:2]}.toml"
+        made = soapstone(
+            *("shape", "hoop", f"width={width}", f"height={height}", "--bench", bench),
+            *("--die", "38 on 115", "--out", out),
+        )
+        assert made.code == 0
+        low, high = soapstone("plan", out, "--json").json["tubes"][0]["bounds"]
+        spread = sorted(b - a for a, b in zip(low, high, strict=True))
+        assert spread[0] == pytest.approx(38.1)
+        assert spread[1] == pytest.approx(800, abs=0.2)
+        assert spread[2] == pytest.approx(900, abs=0.2)
+
+
+def test_a_shape_too_small_for_the_die_says_by_how_much(arch):
+    bench = arch.parent / "bench.toml"
+    made = soapstone(
+        *("shape", "hoop", "width=100", "--bench", bench, "--die", "38 on 115", "--json")
+    )
+    assert made.code == 1
+    assert made.json["points"] == []
+    assert "short of" in made.json["problems"][0]["what"]
+
+
+def test_the_shapes_are_listed_with_what_to_measure():
+    done = soapstone("shape")
+    for word in ("hoop", "offset", "saddle", "gooseneck", "outside to outside"):
+        assert word in done.out
+
+
+@pytest.mark.parametrize(
+    "arguments", [("hop",), ("hoop", "wdth=1"), ("hoop", "width=x"), ("hoop", "width")]
+)
+def test_odd_shapes_are_refused(arch, arguments):
+    bench = arch.parent / "bench.toml"
+    refused = soapstone("shape", *arguments, "--bench", bench, "--die", "38 on 115")
+    assert refused.code == 2
+    assert is_clean(refused)

@@ -5,9 +5,10 @@ from dataclasses import dataclass
 
 from soapstone.bench.belief import Prior
 from soapstone.bench.calibrate import Calibration, prior_for
-from soapstone.bench.model import Bench, Die, Tubing
+from soapstone.bench.model import Bench, Die, Tubing, fits
 from soapstone.bench.trial_checks import learn
 from soapstone.bench.trials_csv import Trials
+from soapstone.errors import InputError
 from soapstone.findings import Finding
 from soapstone.quantities import Tape, Units, usual_tape
 
@@ -124,3 +125,21 @@ def setup_for(bench: Bench, die: Die, tubing: Tubing, units: Units) -> Setup:
 def tape_for(bench: Bench, units: Units) -> Tape:
     """Give the tape a job is marked out with: the bench's, or the usual one of the job's units."""
     return bench.tape if bench.tape.units == units else usual_tape(units)
+
+
+def die_and_tubing(bench: Bench, die: str, tubing: str) -> tuple[Die, Tubing]:
+    """Give the die and tubing by name; a bench with one of them needs no name."""
+    if not die and len(bench.dies) != 1:
+        names = ", ".join(f'"{one.name}"' for one in bench.dies[:6])
+        raise InputError(f"--die: expected one of {names or 'the dies of a bench file'}")
+    chosen = bench.die(die) if die else bench.dies[0]
+    fitting = [one for one in bench.tubings if fits(chosen.od, one.od)]
+    asked = [bench.tubing(tubing)] if tubing else fitting
+    if len(asked) != 1 or asked[0] not in fitting:
+        names = ", ".join(f'"{one.name}"' for one in fitting[:6])
+        raise InputError(
+            f"--tubing: expected one of {names}"
+            if names
+            else f'--tubing: the bench has none that fits the die "{chosen.name}"'
+        )
+    return chosen, asked[0]

@@ -9,6 +9,7 @@ from soapstone import __version__
 COMMANDS = {
     "demo": "Make the demo job (a workboat's stern arch) and do the whole job with it.",
     "new": "Write a commented job file to start from.",
+    "shape": "Start a job from a shape and the few numbers that one measures for it.",
     "survey": "Find points from taped distances, and what each may be off by.",
     "plan": "Give marks, cuts, dial stops, rolls and level readings of a job's tubes.",
     "route": "Find the tubes that get from here to there past what is in the way.",

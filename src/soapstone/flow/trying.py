@@ -5,8 +5,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-from soapstone.bench.model import Bench, Die, Tubing, fits
-from soapstone.bench.setup import calibration_for
+from soapstone.bench.setup import calibration_for, die_and_tubing
 from soapstone.bench.trial_measured import LearnedDie, MeasuredPiece, learn_die, springback_of
 from soapstone.bench.trial_piece import TrialPiece, trial_piece
 from soapstone.errors import InputError
@@ -42,7 +41,7 @@ def try_die(
     all None: nothing has been measured yet.
     """
     bench = bench_at(bench_path)
-    of_die, of_tubing = _chosen(bench, die, tubing)
+    of_die, of_tubing = die_and_tubing(bench, die, tubing)
     calibration, _ = calibration_for(bench, of_die, of_tubing)
     piece = trial_piece(
         of_tubing.od,
@@ -60,24 +59,6 @@ def try_die(
     springback, springback_sd = springback_of(calibration)
     learnt = learn_die([_measured(given, bench.units)], of_tubing.od, springback, springback_sd)
     return Trying(bench.units, piece, learnt)
-
-
-def _chosen(bench: Bench, die: str, tubing: str) -> tuple[Die, Tubing]:
-    """Give the die and tubing by name; a bench with one of them needs no name."""
-    if not die and len(bench.dies) != 1:
-        names = ", ".join(f'"{one.name}"' for one in bench.dies[:6])
-        raise InputError(f"--die: expected one of {names or 'the dies of a bench file'}")
-    chosen = bench.die(die) if die else bench.dies[0]
-    fitting = [one for one in bench.tubings if fits(chosen.od, one.od)]
-    asked = [bench.tubing(tubing)] if tubing else fitting
-    if len(asked) != 1 or asked[0] not in fitting:
-        names = ", ".join(f'"{one.name}"' for one in fitting[:6])
-        raise InputError(
-            f"--tubing: expected one of {names}"
-            if names
-            else f'--tubing: the bench has none that fits the die "{chosen.name}"'
-        )
-    return chosen, asked[0]
 
 
 def _measured(given: Mapping[str, str], units: Units) -> MeasuredPiece:
