@@ -60,8 +60,8 @@ def test_a_clash_somewhere_in_the_swing_is_found_and_named(tmp_path):
     assert rail["nearest"] == "door"
     assert rail["clearance"] < -20
     assert any('hits "door"' in problem["what"] for problem in rail["problems"])
-    job.write_text(DOOR.replace("from = -70, to = 0", "from = 0, to = 0"))
-    assert soapstone("check", job).code == 0, "shut, the door is clear"
+    job.write_text(DOOR.replace("from = -70, to = 0", "from = 150, to = 180"))
+    assert soapstone("check", job).code == 0, "swung right back, the door is clear"
 
 
 def test_a_clash_is_mended_with_both_ends_kept(tmp_path):
