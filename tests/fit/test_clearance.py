@@ -1,5 +1,7 @@
 """Gaps a fabricator can work out by hand, and what is said of them."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -192,6 +194,13 @@ def test_findings_name_what_is_too_near_the_worst_first() -> None:
 def test_a_gap_that_is_just_kept_is_no_finding() -> None:
     deck = KeepOut("deck", HalfSpace((0.0, 0.0, -50.0), (0.0, 0.0, 1.0)), 31.0)
     assert clearance_findings("leg", clearances(CORNER, OD, [deck])) == []
+
+
+def test_a_gap_that_could_not_be_made_certain_is_a_warning() -> None:
+    found = gap(STRAIGHT, Ball((0.0, 0.0, 100.0), 100.0))
+    findings = clearance_findings("leg", [replace(found, gap=2.0, wanted=30.0)])
+    assert [finding.severity for finding in findings] == ["warn"]
+    assert "only 2.0 mm could be made certain, of 30.0 mm" in findings[0].what
 
 
 def test_gaps_above_the_ceiling_need_not_be_told_apart() -> None:

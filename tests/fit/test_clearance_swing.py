@@ -73,9 +73,23 @@ def test_turning_on_the_spot_changes_nothing_and_takes_no_time() -> None:
         ),
         (HalfSpace((0.0, 0.0, -50.0), Z), (Hinge((70.0, 0.0, 0.0), Z, -180.0, 180.0),)),
         (Box((0.0, 0.0, -60.0), (800.0, 800.0, 20.0)), (Hinge(O, Z, -45.0, 45.0),)),
+        (Box((0.0, 0.0, -60.0), (800.0, 800.0, 20.0)), (Hinge(O, Z, -45.0, 45.0),) * 3),
     ]
     for solid, hinges in cases:
         assert gap(solid, *hinges).gap == pytest.approx(31.0, abs=0.011)
+
+
+def test_two_hinges_on_one_line_act_as_one() -> None:
+    """30 degrees each, one of them drawn the other way round, are 60 together."""
+    box, at = Box((100.0, 50.0, 300.0), (200.0, 100.0, 50.0), (10.0, 20.0, 30.0)), (0.0, 0.0, 200.0)
+    one = gap(box, Hinge(at, (0.2, 1.0, 0.0), -20.0, 40.0))
+    first = Hinge(at, (0.2, 1.0, 0.0), -20.0, 10.0)
+    then = Hinge((0.2, 1.0, 200.0), (-0.2, -1.0, 0.0), -30.0, 0.0)
+    two = gap(box, first, then)
+    assert two.gap == pytest.approx(one.gap, abs=1e-9)
+    assert two.angles[0] - two.angles[1] == pytest.approx(one.angles[0])
+    assert -20 <= two.angles[0] <= 10
+    np.testing.assert_allclose(two.nearest, one.nearest, atol=1e-6)
 
 
 def test_a_door_that_swings_through_the_tube_hits_it() -> None:

@@ -150,7 +150,8 @@ def clearance_findings(
     """Say which keep-outs a tube comes too near to, the worst first.
 
     A gap short of what is wanted by less than `tolerance` mm, the certificate's own width, counts
-    as kept.
+    as kept. Where a search was given up before the gap that was found could be made certain, that
+    is a warning.
     """
     short = [one for one in found if one.gap < one.wanted - tolerance]
     short.sort(key=lambda one: one.gap - one.wanted)
@@ -159,6 +160,10 @@ def clearance_findings(
 
 def _finding(tube: str, one: Clearance, say: Say) -> Finding:
     place = f"{say(one.along)} from the A end{_at(one.angles)}"
+    if one.high >= one.wanted:
+        what = f'clears "{one.keepout}" by {say(one.high)} where looked, {place}'
+        what += f"; only {say(one.gap)} could be made certain, of {say(one.wanted)}"
+        return Finding("warn", tube, what, "look at that place, or keep further off it")
     if one.gap < 0:
         what = f'hits "{one.keepout}" by {say(-one.gap)}, {place}'
     else:

@@ -42,20 +42,17 @@ if TYPE_CHECKING:
 TOLERANCE = 0.01
 """mm: how far apart the certificate's two bounds may be."""
 
-LIMIT = 5e6
-"""Distances worked out at most in one search, about half a second; then a coarser one is made."""
+LIMIT = 2e7
+"""Distances worked out at most in one search, two seconds or so; then a coarser one is made."""
 
 DEPTH_LIMIT = 1e5
 """The same for the depth inside a closed mesh, each of which takes longer."""
 
-COARSER = (1.0, 10.0, 100.0, 1000.0)
+COARSER = (1.0, 4.0, 100.0)
 """Times the tolerance: what is tried in turn when a search is too long."""
 
 CHORD_ERROR = 0.002
 """mm: how far the chords that stand for a rod's arcs may be from them, outside or inside."""
-
-IDLE = 1e-9
-"""mm, and at a metre's distance: a hinge this near to a solid's own axis turns it on the spot."""
 
 NO_HINGES: Array = np.empty((0, 8))
 
@@ -246,11 +243,12 @@ def least_distance(
     if not tolerance > 0:
         raise ValueError("a search for the least distance needs a tolerance above 0")
     from soapstone.geometry.distance_depth import deepest
+    from soapstone.geometry.distance_hinges import fewer_hinges
     from soapstone.geometry.distance_search import search
 
     target = packed.target
-    free = _idle(target, hinges)
-    held, hinges = hinges[:free], hinges[free:]
+    fewer = fewer_hinges(target, hinges)
+    hinges = fewer.rows
     result = _patiently(
         lambda wide: search(pieces, target, hinges, wide, ceiling, -packed.depth, LIMIT),
         tolerance,
@@ -266,7 +264,7 @@ def least_distance(
         low=float(result[0]) - packed.thickness - packed.slack,
         high=float(result[1]) - packed.thickness + packed.slack,
         s=float(result[3]),
-        angles_rad=tuple(float(a) for a in (*np.clip(0.0, held[:, 6], held[:, 7]), *result[4:])),
+        angles_rad=fewer.all_angles(result[4:]),
         point=vec(point),
         nearest=vec(seen + step),
     )
@@ -291,21 +289,6 @@ def _patiently(search: Callable[[float], Array], tolerance: float, limit: float)
         if result[2] <= limit or result[1] - low <= times * tolerance:
             break
     return result
-
-
-def _idle(target: "Target", hinges: Array) -> int:
-    """How many hinges, from the first, turn a round solid on the spot, or a plane in itself."""
-    from soapstone.geometry.distance_kernels import BALL, BOX, HALFSPACE, TRIANGLES
-
-    if target.kind in (BOX, TRIANGLES):
-        return 0
-    centre, axis = target.shape[:3], target.shape[9:12]
-    for count, hinge in enumerate(hinges):
-        off_centre = norm(cross(centre - hinge[:3], hinge[3:6])) > IDLE
-        leans = norm(cross(axis, hinge[3:6])) > IDLE / 1e3
-        if (target.kind != HALFSPACE and off_centre) or (target.kind != BALL and leans):
-            return count
-    return len(hinges)
 
 
 def _seen(pieces: "Pieces", hinges: Array, result: Array) -> tuple[Array, Array]:

@@ -1,9 +1,10 @@
 """Branch and bound for the least distance from a line to a solid that stands or swings; compiled.
 
 Cells (see `distance_cells`) are taken depth first, the nearer half first. Each carries the list
-of what it may still be nearest to: nodes of the solid's tree, and triangles; a node is opened when
-it is large beside the cell. What cannot come below the best distance found so far, less the
-tolerance, is dropped, and the least bound among all that was dropped is the certificate.
+of what it may still be nearest to: nodes of the solid's tree, and triangles. A node is opened when
+it is large beside what its bound over the cell gives away; else the cell is split first. What
+cannot come below the best distance found so far, less the tolerance, is dropped, and the least
+bound among all that was dropped is the certificate.
 """
 
 from math import inf
@@ -35,8 +36,8 @@ Items: TypeAlias = npt.NDArray[np.int32]
 
 CELLS = 1024
 ITEMS = 2_000_000
-OPEN_ABOVE = 2.0
-"""A node is opened when its diagonal is more than this times the cell's reach."""
+OPEN_ABOVE = 3.5
+"""A node is opened when its diagonal is more than this times what its bound gives away."""
 
 
 class Progress(NamedTuple):
@@ -214,7 +215,7 @@ def _descend(
         cell, first, count = cells[waiting], lists[waiting, 0], lists[waiting, 1]
         top = first + count
         away, error = enter_cell(pieces, hinges, cell, view)
-        kept, low, found, coarse = _sift(
+        kept, low, found = _sift(
             target, view, progress, (away, error), goal, items, stack, first, top
         )
         if kept == 0:
@@ -223,7 +224,7 @@ def _descend(
             for i in range(waiting + 1):
                 bounds[0] = min(bounds[0], least[i])
             return
-        split_cell(pieces, cells, waiting, side_to_split(view, found, error, coarse), error)
+        split_cell(pieces, cells, waiting, side_to_split(view, found, error, False), error)
         for child in range(waiting, waiting + 2):
             lists[child, 0], lists[child, 1] = top, kept
             least[child] = max(low, least[waiting])
@@ -284,14 +285,13 @@ def _sift(
     stack: Items,
     first: int,
     top: int,
-) -> tuple[int, float, Distance, bool]:
+) -> tuple[int, float, Distance]:
     """Write those of a cell's items that it may still be nearest to at `top`.
 
-    Gives how many (-1: no room), the least bound among them, the distance that bound is from, and
-    whether that is the distance to a node.
+    Gives how many (-1: no room), the least bound among them, and the distance that bound is from.
     """
     away, error = spread
-    kept, least, chosen, is_node = 0, inf, (0.0, 0.0, 0.0, 0.0), False
+    kept, least, chosen = 0, inf, (0.0, 0.0, 0.0, 0.0)
     bounds, frame = progress.bounds, view.frame
     x, y, z = frame[0, 0], frame[0, 1], frame[0, 2]
     for index in range(first, top):
@@ -312,16 +312,16 @@ def _sift(
             if low >= enough:
                 bounds[0] = min(bounds[0], low)
                 continue
-            if item >= 0 and _is_large(target.boxes, item, away):
+            if item >= 0 and _is_large(target.boxes, item, found[0] - low):
                 waiting = _open(target, item, stack, waiting)
                 continue
             if top + kept >= len(items):
-                return -1, least, chosen, is_node
+                return -1, least, chosen
             items[top + kept] = item
             kept += 1
             if low < least:
-                least, chosen, is_node = low, found, item >= 0
-    return kept, least, chosen, is_node
+                least, chosen = low, found
+    return kept, least, chosen
 
 
 @compiled
@@ -331,11 +331,11 @@ def _record(progress: Progress, view: View, d: float) -> None:
 
 
 @compiled
-def _is_large(boxes: Array, node: int, away: float) -> bool:
+def _is_large(boxes: Array, node: int, loose: float) -> bool:
     x = boxes[node, 3] - boxes[node, 0]
     y = boxes[node, 4] - boxes[node, 1]
     z = boxes[node, 5] - boxes[node, 2]
-    return bool(x * x + y * y + z * z > (OPEN_ABOVE * away) ** 2)
+    return bool(x * x + y * y + z * z > (OPEN_ABOVE * loose) ** 2)
 
 
 @compiled

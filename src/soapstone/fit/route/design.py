@@ -53,6 +53,7 @@ def run_design(
         flip(problem, signs),
         np.random.default_rng(seed),
         began + seconds * FOR_THE_BEST,
+        began + seconds,
         tell,
         cancel,
         began=began,

@@ -42,11 +42,17 @@ class StopSearchError(Exception):
 
 @dataclass
 class Search:
-    """One search. `best` is the best route so far; `pool` holds what was shortened, by bends."""
+    """One search.
+
+    `best` is the best route so far, `pool` holds what was shortened, by bends, and `least_cost` the
+    nearest misses. It stops at `deadline`, or at `limit` while there is no route yet; both are
+    readings of `time.perf_counter`.
+    """
 
     problem: RouteProblem
     rng: np.random.Generator
     deadline: float
+    limit: float = 0.0
     on_better: Callable[[Route], object] | None = None
     cancel: Callable[[], bool] | None = None
     best: Route | None = None
@@ -72,7 +78,8 @@ class Search:
 
     def check(self) -> None:
         """Stop when it is time."""
-        if time.perf_counter() > self.deadline or (self.cancel is not None and self.cancel()):
+        late = self.deadline if self.best is not None else max(self.deadline, self.limit)
+        if time.perf_counter() > late or (self.cancel is not None and self.cancel()):
             raise StopSearchError
 
     def solve(self, bends: int, starts: Array, task: Task | None = None) -> list[Array]:

@@ -1,6 +1,9 @@
 """Compiled: where a piece of tube comes too near a solid, over every place the solid swings to."""
 
 import math
+from typing import cast
+
+import numpy as np
 
 from soapstone.fit.route.contact import (
     AT,
@@ -25,6 +28,11 @@ from soapstone.geometry.vectors import Array
 
 DEEP = -5.0
 """mm: a contact deeper than this is not followed to the very pose where it is deepest."""
+
+
+FIRST, AXIS, TRIAL = (cast("int", np.int64(row)) for row in (0, 1, 7))
+"""Rows of the desk: the first contact or the pose tried, the hinge's axis as it stands, a contact
+tried. As numpy's integers: a plain number in a call is compiled as a version of its own."""
 
 
 @compiled
@@ -62,7 +70,7 @@ def contacts(room: Room, b: int, desk: Desk) -> int:
     if room.table[b, KIND] != HALFSPACE and out_of_reach(room, b, desk):
         return 0
     if room.table[b, POSES] == 1:
-        d = touch(room, b, room.pose, room.table[b, POSE], desk, need, 0)
+        d = touch(room, b, room.pose, room.table[b, POSE], desk, need, FIRST)
         return 1 if d < need else 0
     return _swinging(room, b, desk)
 
@@ -82,9 +90,9 @@ def _swinging(room: Room, b: int, desk: Desk) -> int:
         if halfspace or not far(
             desk.piece, pose[row, 9], pose[row, 10], pose[row, 11], bound + reach
         ):
-            near[p] = touch(room, b, pose, row, desk, reach, 0)
+            near[p] = touch(room, b, pose, row, desk, reach, FIRST)
             any_near = any_near or near[p] < reach
-    m = 0
+    m = FIRST
     if any_near:
         n1, n2 = room.table[b, GRID + 1], room.table[b, GRID + 2]
         for p in range(count):
@@ -149,7 +157,7 @@ def _approach(room: Room, b: int, j: int, desk: Desk, m: int) -> float:
         hinges[first + j, 5],
     )
     for later in range(j + 1, room.table[b, HINGES]):
-        turn_about(poses, 1, hinges, first + later, poses[0, AT + later])
+        turn_about(poses, AXIS, hinges, first + later, poses[0, AT + later])
     ax, ay, az = poses[1, 0], poses[1, 3], poses[1, 6]
     x, y, z = place_on(desk.piece, found[m, 1])
     x, y, z = x - poses[1, 9], y - poses[1, 10], z - poses[1, 11]
@@ -200,9 +208,9 @@ def _turn_to_worst(room: Room, b: int, desk: Desk, j: int, m: int, best: float) 
             cut = (lo * rate_hi - hi * rate_lo) / (rate_hi - rate_lo)
             cut = min(max(cut, lo + 0.1 * (hi - lo)), hi - 0.1 * (hi - lo))
         desk.pose[0, AT + j] = cut
-        set_pose(room, b, desk.pose, 0)
-        d = touch(room, b, desk.pose, 0, desk, 1e30, 7)
-        slope = _approach(room, b, j, desk, 7)
+        set_pose(room, b, desk.pose, FIRST)
+        d = touch(room, b, desk.pose, FIRST, desk, 1e30, TRIAL)
+        slope = _approach(room, b, j, desk, TRIAL)
         if d < best:
             best, here = d, cut
             for i in range(5):
