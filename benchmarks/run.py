@@ -1,7 +1,8 @@
 """How fast soapstone is: what a person waits for, and what planning costs as a library call.
 
 Run it with `./dev bench`. Each time is the best of several runs, which is what the machine can do
-when nothing disturbs it. The last column says what the time is compared with.
+when nothing disturbs it: first the time that passed, then the time that the processor worked, which
+says more on a machine that has other work. The last column compares the processor's times.
 """
 
 import argparse
@@ -29,11 +30,19 @@ ONE_BY_ONE = 500
 
 
 @dataclass(frozen=True, slots=True)
+class Times:
+    """Seconds that passed, and seconds that the processor worked, programs started included."""
+
+    passed: float
+    worked: float
+
+
+@dataclass(frozen=True, slots=True)
 class Row:
-    """One line of the table: what was measured, seconds, and what that is a ratio of."""
+    """One line of the table: what was measured, its times, and what that is a ratio of."""
 
     what: str
-    seconds: float
+    times: Times
     compared: str = ""
 
 
@@ -48,7 +57,8 @@ def main(arguments: Sequence[str]) -> None:
         rows = [*commands(job, chosen.runs), *library(job, chosen.tubes, chosen.runs)]
     wide = max(len(row.what) for row in rows)
     for row in rows:
-        print(f"{row.what:<{wide}}  {written(row.seconds):>9}  {row.compared}")
+        passed, worked = written(row.times.passed), written(row.times.worked)
+        print(f"{row.what:<{wide}}  {passed:>9}  {worked:>9}  {row.compared}".rstrip())
 
 
 def demo_job(folder: Path) -> Path:
@@ -68,8 +78,8 @@ def commands(job: Path, runs: int) -> list[Row]:
     }
     rows = [Row("python that does nothing", bare), Row("python that imports numpy", numpy)]
     for what, words in cases.items():
-        seconds = best(partial(soapstone, *words), runs)
-        rows.append(Row(what, seconds, f"{seconds / bare:.1f} x bare python"))
+        times = best(partial(soapstone, *words), runs)
+        rows.append(Row(what, times, f"{times.worked / bare.worked:.1f} x bare python"))
     return rows
 
 
@@ -81,18 +91,19 @@ def library(job: Path, count: int, runs: int) -> list[Row]:
     few = shapes[:ONE_BY_ONE]
     together = best(lambda: plan_tubes(shapes, [setup] * count), min(runs, 3))
     single = best(lambda: [plan_tubes([shape], [setup]) for shape in few], min(runs, 3))
-    apart = single * count / len(few)
+    share = count / len(few)
+    apart = Times(single.passed * share, single.worked * share)
     return [
         Row("plan_job, the demo from its files", demo),
         Row(
             f"plan_tubes, {count:,} tubes of {BENDS} bends in one call",
             together,
-            f"{together / count * 1e6:.0f} us a tube",
+            f"{together.worked / count * 1e6:.0f} us a tube",
         ),
         Row(
             "the same tubes, one call each",
             apart,
-            f"{apart / together:.1f} x the one call (reckoned from {len(few)})",
+            f"{apart.worked / together.worked:.1f} x the one call (reckoned from {len(few)})",
         ),
     ]
 
@@ -137,15 +148,34 @@ def soapstone(*words: str) -> None:
         raise SystemExit(done.stderr.decode())
 
 
-def best(work: Callable[[], object], runs: int) -> float:
-    """Seconds of the fastest of several runs, after one that warms up."""
+def best(work: Callable[[], object], runs: int) -> Times:
+    """Times of the fastest of several runs, after one that warms up."""
     work()
-    times = []
-    for _ in range(runs):
-        started = time.perf_counter()
-        work()
-        times.append(time.perf_counter() - started)
-    return min(times)
+    found = [timed(work) for _ in range(runs)]
+    return Times(min(times.passed for times in found), min(times.worked for times in found))
+
+
+def timed(work: Callable[[], object]) -> Times:
+    """Measure one run."""
+    before, started = worked_so_far(), time.perf_counter()
+    work()
+    passed = time.perf_counter() - started
+    return Times(passed, worked_so_far() - before)
+
+
+def worked_so_far() -> float:
+    """Seconds that the processor has worked for this program and those it started.
+
+    Windows keeps no such count, so there it is the time of the clock.
+    """
+    try:
+        import resource
+    except ImportError:
+        return time.perf_counter()
+    own, started = (
+        resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)
+    )
+    return own.ru_utime + own.ru_stime + started.ru_utime + started.ru_stime
 
 
 def written(seconds: float) -> str:

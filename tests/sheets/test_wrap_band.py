@@ -4,7 +4,8 @@ import math
 
 import pytest
 
-from soapstone.sheets.sketch import Label, Path
+from soapstone.sheets.lettering import CAP_HEIGHT
+from soapstone.sheets.sketch import Label, Path, label_box
 from soapstone.sheets.wrap_band import HEIGHT, LAP, Band, Top, strips, top_degrees
 from tests.setups import setup
 from tests.sheets.packs import line, named, planned
@@ -13,7 +14,7 @@ ROLLS = [0, 90, -40, 150]
 
 
 def band(od: float, *tops: Top) -> Band:
-    return Band(od, "bend 2, mark 412 mm", ("port leg", "head: on top"), "A", tops)
+    return Band(od, "bend 2, mark 412 mm", ("port leg", "triangle: on top"), "A", tops)
 
 
 def figures(strip) -> dict[str, float]:
@@ -79,7 +80,38 @@ def test_what_is_on_top_is_found_by_turning_a_tube_by_hand(lead):
         assert top_degrees(tube, place) == pytest.approx(on_top, abs=1e-6)
 
 
-def test_the_head_stands_under_its_degrees():
+def test_the_triangle_stands_under_its_degrees():
     (strip,) = strips(band(38.1, Top(270.0, "port", True)), 170.0)
     head = next(m for m in strip if isinstance(m, Path) and m.closed and len(m.knots) == 3)
     assert head.knots[0][0] == pytest.approx(0.75 * math.pi * 38.1)
+
+
+@pytest.mark.parametrize("od", [10.0, 12.7, 19.05])
+def test_a_thin_band_has_few_figures_of_2_mm_and_more(od):
+    (strip,) = strips(band(od), 170.0)
+    assert set(figures(strip)) == {"0", "90", "180", "270"}
+    sizes = [m.size for m in strip if isinstance(m, Label) and m.text.isdecimal()]
+    assert min(sizes) * CAP_HEIGHT >= 2.0
+
+
+@pytest.mark.parametrize("od", [10.0, 20.0, 25.4, 31.0])
+def test_the_words_of_a_thin_band_stand_off_its_degrees(od):
+    (strip,) = strips(band(od), 170.0)
+    boxes = {m.text: label_box(m) for m in strip if isinstance(m, Label)}
+    for words in ("bend 2, mark 412 mm", "port leg", "triangle: on top"):
+        assert boxes[words].top <= 0.0
+    assert boxes["flap goes under 0"].left > math.pi * od
+
+
+@pytest.mark.parametrize("od", [60.3, 114.3, 168.3])
+def test_every_strip_says_what_it_is_and_no_figure_is_lost_at_a_joint(od):
+    parts = strips(band(od), 170.0)
+    named: set[str] = set()
+    for i, strip in enumerate(parts, start=1):
+        words = {m.text for m in strip if isinstance(m, Label)}
+        said = {"bend 2, mark 412 mm", "port leg", "A", f"strip {i} of {len(parts)}"}
+        assert said <= words
+        named |= set(figures(strip))
+    assert named == {str(degree) for degree in range(0, 360, 10)}
+    widths = [max(ticks(strip)) for strip in parts]
+    assert min(widths) > 0.8 * max(widths)

@@ -58,6 +58,8 @@ class PackContents:
         How well the dial is known, in a sentence, by tube name.
     cautions, findings
         For the cover; each tube's own findings come from its plan.
+    unmade
+        Names of tubes that have no plan; `findings` say why.
     note
         A line printed boldly on the cover, such as that the data are invented.
     surroundings
@@ -78,6 +80,7 @@ class PackContents:
     findings: tuple[Finding, ...] = ()
     note: str = ""
     surroundings: Surroundings | None = None
+    unmade: tuple[str, ...] = ()
 
     @property
     def numbers(self) -> Numbers:

@@ -1,5 +1,6 @@
 """The pack's cover: what is made, from what, and what to mind."""
 
+import re
 from collections import Counter
 from collections.abc import Sequence
 from typing import Any
@@ -21,6 +22,9 @@ HEIGHTS = (108.0, 86.0, 68.0, 52.0)
 """Heights in mm of the picture to choose from: the largest that leaves the lists on its page."""
 
 
+_BENDS = re.compile(r"\bbend (\d{1,4}(?:, \d{1,4}){2,})\b")
+
+
 def cover_page(contents: PackContents, pairs: Sequence[Hands]) -> dict[str, Any]:
     """Give the cover's data."""
     findings = _of_all(contents, pairs)
@@ -39,14 +43,16 @@ def cover_page(contents: PackContents, pairs: Sequence[Hands]) -> dict[str, Any]
         ],
         "mass-unit": "Mass",
         "tubes": [
-            _tube_row(contents, hands, i) for hands in pairs for i in range(len(hands.plans))
+            *(_tube_row(contents, hands, i) for hands in pairs for i in range(len(hands.plans))),
+            *map(_unmade_row, contents.unmade),
         ],
         "cuts": _cut_list(contents),
         "stops": finding_data(f for f in findings if f.severity == "stop"),
         "findings": finding_data(
-            f
-            for f in findings
-            if f.severity == "warn" or (f.severity == "note" and f in contents.findings)
+            [
+                *(f for f in findings if f.severity == "warn"),
+                *(f for f in findings if f.severity == "note" and f in contents.findings),
+            ]
         ),
         "cautions": _in_two_columns([breakable(plain(words)) for words in contents.cautions]),
         "foot": shortened(contents.job, 90),
@@ -59,12 +65,28 @@ def finding_data(findings: Any) -> list[dict[str, str]]:
     return [
         {
             "severity": f.severity,
-            "where": breakable(shortened(f.where, 120)),
+            "where": breakable(shortened(_ranged(f.where), 120)),
             "what": breakable(shortened(f.what, 500)),
-            "mend": breakable(shortened(f.mend, 500)),
+            "mend": breakable(_sentence(shortened(f.mend, 500))),
         }
         for f in unique
     ]
+
+
+def _sentence(text: str) -> str:
+    """Begin a sentence with a capital."""
+    return text[:1].upper() + text[1:]
+
+
+def _ranged(where: str) -> str:
+    """Write a run of bends short: "bend 1, 2, 3, 4" as "bends 1–4"."""
+    return _BENDS.sub(_run, where)
+
+
+def _run(found: re.Match[str]) -> str:
+    numbers = [int(n) for n in found[1].split(", ")]
+    unbroken = numbers == list(range(numbers[0], numbers[0] + len(numbers)))
+    return f"bends {numbers[0]}–{numbers[-1]}" if unbroken else f"bends {found[1]}"
 
 
 def _in_two_columns(texts: list[str]) -> list[list[str]]:
@@ -84,8 +106,11 @@ def _of_all(contents: PackContents, pairs: Sequence[Hands]) -> list[Finding]:
 
 def _summary(contents: PackContents) -> str:
     words = {"mm": "millimetres", "in": "inches"}[contents.units]
-    count = len(contents.tubes)
+    unmade = len(contents.unmade)
+    count = len(contents.tubes) + unmade
     tubes = "1 tube" if count == 1 else f"{count} tubes"
+    if unmade:
+        tubes += f", {unmade} of them cannot be made" if count > 1 else ", which cannot be made"
     bends = sum(len(t.bends) for t in contents.tubes)
     bent = "1 bend" if bends == 1 else f"{bends} bends"
     bender = shortened(contents.bender, 60)
@@ -103,10 +128,34 @@ def _tube_row(contents: PackContents, hands: Hands, i: int) -> dict[str, str]:
         "name": breakable(shortened(plan.name, 90)),
         "hand": breakable(hand),
         "tubing": breakable(shortened(plan.setup.tubing, 60)),
-        "die": breakable(shortened(plan.setup.die, 60)),
+        "die": breakable(shortened(plan.setup.die, 60)) if plan.bends else "–",
         "stock": contents.numbers.length(plan.stock_tape),
         "bends": str(len(plan.bends)),
-        "mass": format_mass(plan.mass, contents.units),
+        "mass": mass_words(plan.mass, contents.units),
+        "unmade": "",
+    }
+
+
+def mass_words(kg: float, units: str) -> str:
+    """Write a mass; a small one in grams or in ounces (0.028349523125 kg by definition)."""
+    if units == "mm" and kg < 0.95:
+        return f"{kg * 1000:.0f} g"
+    if units == "in" and kg < 0.45:
+        return f"{kg / 0.028349523125:.1f} oz"
+    return format_mass(kg, units)
+
+
+def _unmade_row(name: str) -> dict[str, str]:
+    """Give the row of a tube without a plan."""
+    return {
+        "name": breakable(shortened(name, 90)) or "unnamed",
+        "hand": "",
+        "tubing": "STOP: cannot be made",
+        "die": "",
+        "stock": "–",
+        "bends": "–",
+        "mass": "–",
+        "unmade": "yes",
     }
 
 

@@ -4,9 +4,8 @@ import math
 from typing import Any
 
 from soapstone.plan.model import BendStep, Cut, TubePlan
-from soapstone.quantities import format_mass
 from soapstone.sheets.contents import PackContents
-from soapstone.sheets.cover import WIDTH, finding_data
+from soapstone.sheets.cover import WIDTH, finding_data, mass_words
 from soapstone.sheets.hands import Hands, own_findings
 from soapstone.sheets.room_words import tube_words
 from soapstone.sheets.seam_view import draw_seam
@@ -69,7 +68,8 @@ def _alike(hands: Hands) -> dict[str, str]:
     sets = [[(is_still(s.roll), roll_way(s.roll)) for s in p.bends] for p in hands.plans]
     levels = [[level_short(s.level) for s in p.bends] for p in hands.plans]
     clocks = {plan.seam.clock if plan.seam else None for plan in hands.plans}
-    same, differ = ["marks", "angles", "dial stops"], []
+    same = ["marks", "angles", "dial stops"]
+    differ: list[str] = []
     if sets[0] == sets[1]:
         same.append("rolls")
     (same if levels[0] == levels[1] else differ).append("levels")
@@ -89,7 +89,7 @@ def _facts(plan: TubePlan, contents: PackContents) -> list[dict[str, str]]:
         *([("Die", breakable(shortened(setup.die, 60)))] if plan.bends else []),
         ("Stick", numbers.length(plan.stock_tape)),
         ("Along the tube", numbers.length(plan.length)),
-        ("Mass", format_mass(plan.mass, contents.units)),
+        ("Mass", mass_words(plan.mass, contents.units)),
     ]
     return [{"name": name, "value": value} for name, value in facts]
 

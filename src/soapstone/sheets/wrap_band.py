@@ -1,9 +1,9 @@
 """Paper bands at 1:1 to wrap round a tube: a bend's line all round, and degrees of roll.
 
 The band lies on the tail side of the mark, printed side out, the arrow toward the die. Its upper
-edge is the bend's line. Degrees run clockwise seen from the tail; 0 goes on a line drawn along the
-top of the stick when it is loaded for its first bend, and the arrow head shows what is on top for
-the band's own bend.
+edge is the bend's line, and its flap goes under its start. Degrees run clockwise seen from the
+tail; 0 goes on a line drawn along the top of the stick when it is loaded for its first bend, and
+the triangle shows what is on top for the band's own bend.
 """
 
 import math
@@ -28,21 +28,27 @@ HEIGHT = 29.0
 """Height of a band in mm."""
 
 TAB = 9.0
-"""Width of the flap that is taped over the band's start, in mm."""
+"""Width of the flap that goes under the band's start, in mm."""
 
 LAP = 8.0
 """How far one strip of a long band reaches under the next, in mm."""
 
-ROOMY = 74.0
-"""Width in mm from which a band holds its own text; a narrower one has it on a longer flap."""
+ROOMY = 100.0
+"""Mm round from which a band holds its own text; a narrower one has it on a tag."""
 
-SIGN = 46.0
-"""Width in mm of that longer flap."""
+TAG = (18.0, 46.0)
+"""Width round the tube, and length along it toward the tail, of that tag in mm."""
+
+FEW = 60.0
+"""Mm round below which a band has figures at the quarters alone."""
+
+THINNEST = 10.0
+"""OD in mm of the thinnest tube that a band with degrees is of use on."""
 
 
 @dataclass(frozen=True, slots=True)
 class Top:
-    """What is on top: degrees on the band, whose it is, and whether its head is filled."""
+    """What is on top: degrees on the band, whose it is, and whether its triangle is filled."""
 
     degrees: float
     name: str
@@ -75,55 +81,52 @@ def top_degrees(plan: TubePlan, place: int) -> float:
 
 
 def strips(band: Band, width: float) -> list[Sketch]:
-    """Draw a band as one strip, or as several that follow each other when wider than `width`."""
-    tail = _flap(band)
-    if band.around + tail <= width:
-        return [_strip(band, 0.0, band.around, first=True, last=True)]
-    step = width - LAP
-    count = math.ceil((band.around + tail - LAP) / step)
-    sketches = []
-    for i in range(count):
-        start, end = i * step, min((i + 1) * step, band.around)
-        if start >= band.around:
-            break
-        last = end >= band.around and end - start + tail <= width
-        sketches.append(_strip(band, start, end, first=i == 0, last=last))
-        if end >= band.around and not last:
-            sketches.append(_strip(band, end, end, first=False, last=True))
-    return sketches
+    """Draw a band as one strip, or as several of one length when it is wider than `width`."""
+    count = math.ceil(band.around / (width - TAB) - 1e-9)
+    ends = [i / count * band.around for i in range(count + 1)]
+    return [_strip(band, ends[i], ends[i + 1], (i + 1, count)) for i in range(count)]
 
 
-def _flap(band: Band) -> float:
-    return TAB if band.around >= ROOMY else SIGN
-
-
-def _strip(band: Band, start: float, end: float, *, first: bool, last: bool) -> Sketch:
+def _strip(band: Band, start: float, end: float, number: tuple[int, int]) -> Sketch:
     """Draw the part of a band from `start` to `end` mm round, with its flap or lap."""
     right = end - start
-    more = _flap(band) if last else LAP
+    first, last = number[0] == 1, number[0] == number[1]
+    more = TAB if last else LAP
     marks: list[Mark] = [rectangle(Box(right, 0.0, right + more, HEIGHT), palette.HAZE)]
     marks += _ticks(band, start, end, last=last)
-    marks += _edges(right, more, first=first, last=last)
-    marks += _tops(band, start, end, last=last)
-    if band.around >= ROOMY and first:
-        marks += _inner_text(band, right)
-    if band.around >= ROOMY and last:
-        marks.append(_on_end("tape over 0", right + more / 2, HEIGHT / 2, 2.6))
-    if band.around < ROOMY:
-        marks += _flap_text(band, right, more)
-    if not last:
-        marks.append(_on_end("goes under the next strip", right + more / 2, HEIGHT / 2, 2.3))
+    marks += _edges(right, more, first=first, last=last, tag=_tag_sides(band))
+    marks += _tops(band, start, end)
+    marks += _die_arrow(band, right / 2, 2.0)
+    said = "flap goes under 0" if last else "goes under the next strip"
+    marks.append(_on_end(said, right + more / 2, HEIGHT / 2, 2.5))
+    if _tag_sides(band) is None:
+        marks += _inner_text(band, right, number)
+    else:
+        marks += _tag_text(band)
     return tuple(marks)
 
 
-def _edges(right: float, more: float, *, first: bool, last: bool) -> Sketch:
+def _tag_sides(band: Band) -> tuple[float, float] | None:
+    """Give where the tag of a band without room for text begins and ends, in its middle."""
+    if band.around >= ROOMY:
+        return None
+    half = min(TAG[0], band.around) / 2
+    return (band.around / 2 - half, band.around / 2 + half)
+
+
+def _edges(
+    right: float, more: float, *, first: bool, last: bool, tag: tuple[float, float] | None
+) -> Sketch:
     """Draw the bend's line on top, cutting lines elsewhere, and the lines that meet."""
     cutting = Pen(0.15, palette.STONE, (1.5, 1.0))
     meeting = Pen(0.3, palette.INK)
     whole = right + more
+    low: list[tuple[float, float]] = []
+    if tag is not None:
+        low = [(tag[1], 0), (tag[1], -TAG[1]), (tag[0], -TAG[1]), (tag[0], 0)]
     return (
         line(((0, HEIGHT), (right, HEIGHT)), Pen(0.6, palette.EMBER)),
-        line(((right, HEIGHT), (whole, HEIGHT), (whole, 0), (0, 0)), cutting),
+        line(((right, HEIGHT), (whole, HEIGHT), (whole, 0), *low, (0, 0)), cutting),
         line(((0, 0), (0, HEIGHT)), meeting if first else Pen(0.3, palette.INK, (1.2, 0.8))),
         line(((right, 0), (right, HEIGHT)), meeting if last else Pen(0.3, dash=(1.2, 0.8))),
     )
@@ -131,9 +134,7 @@ def _edges(right: float, more: float, *, first: bool, last: bool) -> Sketch:
 
 def _ticks(band: Band, start: float, end: float, *, last: bool) -> Sketch:
     """Ticks each 10 degrees from the bend's line down, and as many figures as find room."""
-    pitch = band.around / 36
-    every = 10 if pitch >= 2.5 else 20 if pitch >= 1.25 else 30
-    size = min(2.8, pitch * every / 10 * 0.8)
+    every, size = _figures(band)
     marks: list[Mark] = []
     for degree in range(0, 360 + 10 * last, 10):
         x = degree / 360 * band.around - start
@@ -142,56 +143,72 @@ def _ticks(band: Band, start: float, end: float, *, last: bool) -> Sketch:
         long = degree % 30 == 0
         pen = Pen(0.3 if long else 0.18)
         marks.append(line(((x, HEIGHT), (x, HEIGHT - (4.6 if long else 3.0))), pen))
-        closing = degree == 360 or x > end - start - size
-        if degree % every == 0 and not closing:
-            shift = CAP_HEIGHT * size / 2 if x > size else CAP_HEIGHT * size + 0.35
-            at = (x + shift, HEIGHT - 5.2)
-            marks.append(
-                Label(f"{degree}", at, size, palette.INK, 600 if long else 400, "right", 90)
-            )
+        if degree % every == 0 and degree < 360:
+            marks.append(_figure(degree, x, end - start, size))
     return tuple(marks)
 
 
-def _tops(band: Band, start: float, end: float, *, last: bool) -> Sketch:
-    """Draw a head where the tube's top is; filled for the first hand, open for the second."""
+def _figures(band: Band) -> tuple[int, float]:
+    """Give every how many degrees a band has a figure, and how large: thin ones few but legible."""
+    pitch = band.around / 36
+    every = 10 if pitch >= 3.0 else 20 if band.around >= FEW else 90
+    return every, min(2.9, pitch * every / 10 * 0.8)
+
+
+def _figure(degree: int, x: float, right: float, size: float) -> Label:
+    """Write a tick's degrees on end under it, on the strip even where the tick is at its edge."""
+    cap = CAP_HEIGHT * size
+    shift = min(max(x + cap / 2, cap + 0.7), right - 0.7) - x
+    weight = 600 if degree % 30 == 0 else 400
+    return Label(f"{degree}", (x + shift, HEIGHT - 5.2), size, palette.INK, weight, "right", 90)
+
+
+def _tops(band: Band, start: float, end: float) -> Sketch:
+    """Draw a triangle where the tube's top is; filled for the first hand, open for the second.
+
+    One at a strip's edge has its other half at the edge that meets it.
+    """
     marks: list[Mark] = []
+    right = end - start
+    tip, low = HEIGHT - 12.4, HEIGHT - 15.8
     for top in band.tops:
-        x = top.degrees / 360 * band.around - start
-        if not -1e-6 <= x < end - start - 1e-6:
-            continue
         fill = palette.EMBER if top.filled else palette.PAPER
-        pen = Pen(0.35, palette.EMBER)
-        tip, low = HEIGHT - 11.4, HEIGHT - 14.8
-        left, right = (0.0 if x < 0.1 else -1.7), 1.7
-        marks.append(polygon(((x, tip), (x + right, low), (x + left, low)), fill, pen))
-        if x < 0.1 and last:
-            x = end - start
-            marks.append(polygon(((x, tip), (x, low), (x - right, low)), fill, pen))
+        for turn in (0.0, band.around):
+            x = top.degrees / 360 * band.around + turn - start
+            if not -1e-6 <= x <= right + 1e-6:
+                continue
+            corners = ((x, tip), (min(x + 1.9, right), low), (max(x - 1.9, 0.0), low))
+            marks.append(polygon(corners, fill, Pen(0.35, palette.EMBER)))
     return tuple(marks)
 
 
-def _inner_text(band: Band, right: float) -> Sketch:
-    """Write what the band is for along its lower part, and point its arrow at the die."""
-    room = right - 11.0
-    marks: list[Mark] = [*_die_arrow(band, 5.0, 2.0)]
-    y = 9.6
-    for i, text in enumerate((band.title, *band.lines)):
-        weight = 700 if i == 0 else 400
-        size = size_to_fit(text, room, 3.6 if i == 0 else 2.7, weight)
-        marks.append(Label(text, (9.5, y), size, palette.INK, weight, "left"))
-        y -= 3.6
+def _inner_text(band: Band, right: float, number: tuple[int, int]) -> Sketch:
+    """Write what the strip is left of its arrow, and whose it is to the right."""
+    title = [band.title]
+    if number[1] > 1:
+        title.append(f"strip {number[0]} of {number[1]}")
+    marks: list[Mark] = []
+    for texts, left in ((title, 3.0), (list(band.lines), right / 2 + 4.0)):
+        for i, text in enumerate(texts):
+            weight = 700 if text is band.title else 500
+            size = size_to_fit(text, right / 2 - 8.0, 3.6 if weight == 700 else 2.8, weight)
+            marks.append(Label(text, (left, 7.6 - 4.4 * i), size, palette.INK, weight, "left"))
     return tuple(marks)
 
 
-def _flap_text(band: Band, right: float, more: float) -> Sketch:
-    """Write what the band is for on its flap."""
-    marks: list[Mark] = [*_die_arrow(band, right + 5.0, 5.0)]
-    y = HEIGHT - 6.0
-    for i, text in enumerate((band.title, *band.lines, "tape this flap over 0")):
-        weight = 700 if i == 0 else 400
-        size = size_to_fit(text, more - 12.0, 3.4 if i == 0 else 2.6, weight)
-        marks.append(Label(text, (right + 10.0, y), size, palette.INK, weight, "left"))
-        y -= 4.6
+def _tag_text(band: Band) -> Sketch:
+    """Write what a thin band is on its tag, along the tube."""
+    sides = _tag_sides(band)
+    if sides is None:
+        return ()
+    texts = (band.title, *band.lines)
+    pitch = (sides[1] - sides[0]) / (len(texts) + 0.4)
+    marks: list[Mark] = []
+    for i, text in enumerate(texts):
+        weight = 700 if i == 0 else 500
+        size = size_to_fit(text, TAG[1] - 4.0, min(3.4, 0.8 * pitch), weight)
+        at = (sides[0] + (i + 0.95) * pitch, 2.0 - TAG[1])
+        marks.append(Label(text, at, size, palette.INK, weight, "left", 90))
     return tuple(marks)
 
 
