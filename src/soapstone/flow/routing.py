@@ -29,6 +29,9 @@ from soapstone.textfiles import LARGEST_TOML, read_text, write_whole
 LONGEST = 3600.0
 """Seconds that a search may be given."""
 
+LONGEST_STICK = 6000.0
+"""mm of tube that a route may take where the tubing does not say in what lengths it is bought."""
+
 WIDEST = 170.0
 """Degrees: corners of wider bends lie too far out to draw by."""
 
@@ -236,6 +239,7 @@ def problem_of(
         min_last=_or(wish.min_last, setup.follower),
         angles=(max(low, SLIGHTEST), min(high, most)),
         max_bends=wish.max_bends,
+        longest=max(setup.sticks, default=LONGEST_STICK),
     )
 
 
