@@ -1,0 +1,78 @@
+"""The page that shows what the tubes keep clear of: views, legend, and a table of gaps."""
+
+from typing import Any
+
+from soapstone.geometry.solids import Ball, Box, Cylinder, HalfSpace, Mesh, Rod, Solid
+from soapstone.quantities import format_fine
+from soapstone.sheets.contents import PackContents
+from soapstone.sheets.cover import WIDTH
+from soapstone.sheets.room_marks import Note
+from soapstone.sheets.room_view import BETWEEN, Room, draw_room
+from soapstone.sheets.room_words import Place, gap_words, hinge_cell, places_of, swing_words
+from soapstone.sheets.sketch_typst import to_data
+from soapstone.sheets.words import breakable, shortened
+
+HEIGHTS = (172.0, 140.0, 110.0)
+"""Heights in mm of the views together, to choose from."""
+
+
+def room_page(contents: PackContents) -> dict[str, Any] | None:
+    """Give the data of the page; None when nothing was checked for clearance."""
+    around = contents.surroundings
+    if around is None or not around.keepouts or not contents.tubes:
+        return None
+    places, more = places_of(contents)
+    notes = [Note(place, gap_words(place, contents)) for place in places if place.number]
+    rooms = draw_room(contents.tubes, around.keepouts, notes, WIDTH, HEIGHTS)
+    return {
+        "kind": "room",
+        "job": breakable(shortened(contents.job, 60)),
+        "between": BETWEEN,
+        "pictures": [_picture(room) for room in rooms],
+        "moves": any(keepout.hinges for keepout in around.keepouts),
+        "keepouts": [
+            {
+                "name": breakable(shortened(keepout.name, 40)),
+                "what": f"{_kind(keepout.solid)}, {swing_words(keepout.hinges)}",
+            }
+            for keepout in around.keepouts
+        ],
+        "rows": [_row(place, contents) for place in places],
+        "more": f"{more} more gaps are wider than these." if more else "",
+        "foot": f"{shortened(contents.job, 60)}  ·  room around the tubes",
+    }
+
+
+def _picture(room: Room) -> list[dict[str, Any]]:
+    return [to_data(sketch, page) for sketch, page in zip(room.sketches, room.pages, strict=True)]
+
+
+def _row(place: Place, contents: PackContents) -> dict[str, Any]:
+    gap, units = place.gap, contents.units
+    return {
+        "n": str(place.number or ""),
+        "tube": breakable(shortened(place.tube.name, 60)),
+        "keepout": breakable(shortened(gap.keepout, 60)),
+        "gap": format_fine(gap.gap, units) if gap.gap >= 0 else "clash",
+        "by": f"by {format_fine(-gap.gap, units)}" if gap.gap < 0 else "",
+        "wanted": format_fine(gap.wanted, units),
+        "at": contents.numbers.length(gap.along),
+        "hinges": hinge_cell(gap.angles),
+        "short": place.short,
+    }
+
+
+def _kind(solid: Solid) -> str:
+    match solid:
+        case Box():
+            return "box"
+        case Cylinder():
+            return "cylinder"
+        case Ball():
+            return "ball"
+        case HalfSpace():
+            return "half-space"
+        case Mesh():
+            return "mesh"
+        case Rod():
+            return "tube"
