@@ -104,6 +104,8 @@ def equations(
     linear_claims: list[tuple[Claim, int, Array]] = []
     height = 0
     for place, row in enumerate(data.rows):
+        if about is not None and about not in row.points:
+            continue
         if Claim(place) in dropped:
             continue
         points = [
@@ -111,10 +113,8 @@ def equations(
             for name in row.points
             if (among is None or name in among) and Claim(place, name) not in dropped
         ]
-        whole = isinstance(row, (Levelled, Plumbed))
-        if len(points) < (2 if whole else len(row.points)):
-            continue
-        if about is not None and about not in points:
+        least = 2 if isinstance(row, Levelled | Plumbed) else len(row.points)
+        if len(points) < least or (about is not None and about not in points):
             continue
         sigma = data.allowance(row) / SURE
         if isinstance(row, Taped):
