@@ -113,6 +113,22 @@ def test_a_stop_is_on_the_cover_on_the_sheet_and_on_every_card_of_its_tube():
     assert all("STOP: do not bend this yet" in card for card in cards)
 
 
+def test_a_tube_without_a_plan_is_on_the_cover():
+    pack = contents(pair(), unmade=("too wide",))
+    cover = text(pages(make_pack(pack))[0])
+    assert "3 tubes, 1 of them cannot be made" in cover
+    assert "too wide STOP: cannot be made" in cover
+    assert "1 tube, which cannot be made" in all_text(make_pack(contents((), unmade=("x",))))
+
+
+def test_the_cover_warns_first_and_writes_runs_of_bends_short():
+    note = Finding("note", "job", "a plan is blind", "look yourself")
+    warn = Finding("warn", "port leg, bend 1, 2, 3", "the dial is unsure", "make trial bends")
+    cover = text(pages(make_pack(contents(pair(), findings=(note, warn))))[0])
+    said = "port leg, bends 1–3: the dial is unsure. Make trial bends"
+    assert cover.index(said) < cover.index("a plan is blind. Look yourself")
+
+
 def test_no_stop_no_box():
     assert "STOP:" not in all_text(of_a_pair())
 

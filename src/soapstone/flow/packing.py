@@ -98,6 +98,7 @@ def pack_contents(planned: JobPlan, paper: Paper | None, date: str) -> PackConte
             for tube in planned.planned
         },
         findings=(*missing, *planned.findings),
+        unmade=tuple(tube.name for tube in planned.tubes if isinstance(tube, Unplanned)),
         note=job.note,
     )
 

@@ -7,9 +7,9 @@ import numpy as np
 from soapstone.geometry.chain import walk
 from soapstone.geometry.vectors import Array
 from soapstone.sheets import palette
-from soapstone.sheets.frame import Frame, covered, end_tag, fit, outline_points, polar
+from soapstone.sheets.frame import Frame, along_arc, covered, end_tag, fit, outline_points, polar
 from soapstone.sheets.machine import Stage
-from soapstone.sheets.placing import backed, beside, free_place, text_boxes
+from soapstone.sheets.placing import beside, free_place, led, text_boxes
 from soapstone.sheets.projection import View
 from soapstone.sheets.sketch import (
     Box,
@@ -164,17 +164,22 @@ def _swing(stage: Stage, frame: Frame, texts: list[Box], tubes: list[Box], into:
     radial = math.degrees(math.atan2(foot[1] - centre[1], foot[0] - centre[0]))
     sign = 1.0 if _wrapped(from_deg - radial) > 0 else -1.0
     radius = math.dist(centre, start)
-    begin, end = from_deg + sign * 3, from_deg + sign * step.loaded
-    arrow = arc_arrow(centre, radius, begin, end, Pen(0.6, palette.EMBER), 2.6)
+    begin, end = from_deg + sign * min(3.0, 0.2 * step.loaded), from_deg + sign * step.loaded
+    head = min(2.6, max(1.4, 0.7 * math.radians(step.loaded) * radius))
+    arrow = arc_arrow(centre, radius, begin, end, Pen(0.6, palette.EMBER), head)
     label = Label(short_degrees(step.angle), (0, 0), 5.2, palette.EMBER, 700)
     page = into.grown(6.5)
     places = [
-        beside(label, polar(centre, radius, turn), turn + flip, 1.2)
+        beside(label, polar(centre, radius, turn), turn + flip, gap)
+        for gap in (1.8, 4.0)
         for flip in (0.0, 180.0)
         for part in (0.5, 0.35, 0.65, 0.2, 0.8, 1.3, -0.3)
         for turn in [from_deg + sign * step.loaded * part]
     ]
-    return (*arrow, *backed(free_place(label, places, page, texts, tubes)))
+    here = along_arc(centre, radius, begin, end)
+    put = free_place(label, places, page, [*texts, *here], tubes)
+    middle = polar(centre, radius, (begin + end) / 2)
+    return (*arrow, *led(put, middle, palette.EMBER))
 
 
 def _wrapped(angle: float) -> float:

@@ -114,6 +114,13 @@ def covered(line: Centreline, od: float, frame: Frame) -> list[Box]:
     ]
 
 
+def along_arc(centre: Point, radius: float, start: float, end: float) -> list[Box]:
+    """Small boxes along an arc arrow on the page, for text to keep off; angles in degrees."""
+    count = max(2, math.ceil(abs(end - start) / 6))
+    turns = (start + (end - start) * i / count for i in range(count + 1))
+    return [Box(x, y, x, y).grown(0.9) for x, y in (polar(centre, radius, t) for t in turns)]
+
+
 def polar(centre: Point, radius: float, angle: float) -> Point:
     """Give the point at a radius and an angle in degrees, anticlockwise from x."""
     a = math.radians(angle)

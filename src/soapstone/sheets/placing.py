@@ -5,10 +5,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from soapstone.sheets import palette
-from soapstone.sheets.sketch import Box, Label, Mark, Point, Sketch, label_box, rectangle
+from soapstone.sheets.sketch import Box, Label, Mark, Pen, Point, Sketch, label_box, line, rectangle
 
 GAP = 0.6
 """Page mm that a label keeps from what it must not cover."""
+
+FAR = 3.5
+"""Page mm between a label and what it is about, from which a line leads from one to the other."""
 
 
 def free_place(
@@ -29,17 +32,21 @@ def free_place(
     texts
         What it must not cover.
     others
-        What it would rather not cover: when no wish is clear of these, they are given up; when no
-        wish is clear of the texts either, it goes to a free place of the page.
+        What it would rather not cover: these are given up only when no place of the page is clear
+        of them.
+
+    Notes
+    -----
+    When no wish is clear it goes to the free place of the page nearest to the first wish.
     """
-    wishes = [c for c in (replace(label, at=p) for p in places) if inside(page, c)]
-    for choice in wishes:
-        if is_clear(choice, texts) and is_clear(choice, others):
-            return choice
-    anywhere = [replace(label, at=p) for p in _all_over(page)]
-    choices = [*wishes, *(c for c in anywhere if inside(page, c))]
-    clear = (c for c in choices if is_clear(c, texts))
-    return next(clear, choices[0] if choices else label)
+    wanted = [replace(label, at=p) for p in places]
+    wishes = [c for c in wanted if inside(page, c)]
+    home = (wishes or wanted or [label])[0].at
+    anywhere = sorted(_all_over(page), key=lambda p: math.dist(p, home))
+    choices = [*wishes, *(c for c in (replace(label, at=p) for p in anywhere) if inside(page, c))]
+    free = [c for c in choices if is_clear(c, texts)]
+    clear = (c for c in free if is_clear(c, others))
+    return next(clear, (free or choices or [label])[0])
 
 
 def is_clear(label: Label, boxes: Iterable[Box]) -> bool:
@@ -73,6 +80,18 @@ def backed(label: Label) -> Sketch:
     return (rectangle(label_box(label).grown(0.3), palette.PAPER), label)
 
 
+def led(label: Label, point: Point, colour: str) -> Sketch:
+    """Give a label on its patch, with a line from the point that it is about when that is far."""
+    box = label_box(label)
+    near = (
+        min(max(point[0], box.left), box.right),
+        min(max(point[1], box.bottom), box.top),
+    )
+    if math.dist(near, point) < FAR:
+        return backed(label)
+    return (line((point, near), Pen(0.25, colour)), *backed(label))
+
+
 def text_boxes(marks: Iterable[Mark]) -> list[Box]:
     """Boxes of all labels of a sketch."""
     return [label_box(m) for m in marks if isinstance(m, Label)]
@@ -80,5 +99,5 @@ def text_boxes(marks: Iterable[Mark]) -> list[Box]:
 
 def _all_over(page: Box) -> list[Point]:
     """Points in rows over a page, from the top."""
-    parts = [i / 10 for i in range(11)]
+    parts = [i / 20 for i in range(21)]
     return [(page.left + x * page.width, page.top - y * page.height) for y in parts for x in parts]

@@ -7,11 +7,18 @@ import numpy as np
 
 from soapstone.geometry.centreline import Centreline, vec
 from soapstone.geometry.chain import walk
-from soapstone.geometry.vectors import Array
 from soapstone.sheets import palette
-from soapstone.sheets.frame import Frame, covered, end_tag, fit_round, outline_points, polar
+from soapstone.sheets.frame import (
+    Frame,
+    along_arc,
+    covered,
+    end_tag,
+    fit_round,
+    outline_points,
+    polar,
+)
 from soapstone.sheets.machine import Stage
-from soapstone.sheets.placing import backed, beside, free_place, text_boxes
+from soapstone.sheets.placing import beside, free_place, led, text_boxes
 from soapstone.sheets.projection import View
 from soapstone.sheets.sketch import (
     Box,
@@ -30,6 +37,9 @@ from soapstone.sheets.words import is_still, roll_title
 
 RING = 14.0
 """Radius of the ring of degrees in page mm."""
+
+SMALL = 25.0
+"""Degrees of roll below which the arrow stands outside the ring, clear of the tube."""
 
 FROM_THE_TAIL = View("from the tail", (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
 
@@ -53,7 +63,8 @@ def draw_roll(stage: Stage, width: float, height: float) -> Sketch:
     marks += _lead_tag(lines[0], stage.step.lead, frame)
     if not still:
         tubes = covered(lines[0], setup.od, frame)
-        marks += _arrow(stage, centre, ring, page, text_boxes(marks), tubes)
+        section = Box(*centre, *centre).grown(setup.od / 2 * frame.scale + 0.5)
+        marks += _arrow(stage, centre, ring, page, [*text_boxes(marks), section], tubes)
     return tuple(marks)
 
 
@@ -119,25 +130,29 @@ def _arrow(
     roll = stage.step.roll
     start = _bearing(stage)
     end = start - roll
-    arrow = arc_arrow(centre, ring, start, end, Pen(0.9, palette.EMBER), 3.6)
+    radius = ring if abs(roll) >= SMALL else ring + 4.5
+    head = min(3.6, max(1.8, 0.7 * math.radians(abs(roll)) * radius))
+    arrow = arc_arrow(centre, radius, start, end, Pen(0.9, palette.EMBER), head)
     label = Label(roll_title(roll), (0, 0), 5.6, palette.EMBER, 700)
     places = [
-        beside(label, polar(centre, ring, turn), turn + flip, 1.6)
+        beside(label, polar(centre, radius, turn), turn + flip, gap)
         for flip in (0.0, 180.0)
-        for part in (0.5, 0.35, 0.65, 0.2, 0.8, 1.3, -0.3)
+        for gap in (1.8, 4.0)
+        for part in (0.5, 0.35, 0.65, 0.2, 0.8, 1.3, -0.3, 1.8, -0.8)
         for turn in [start - roll * part]
     ]
-    return (*arrow, *backed(free_place(label, places, page, texts, tubes)))
+    here = along_arc(centre, radius, start, end)
+    put = free_place(label, places, page, [*texts, *here], tubes)
+    return (*arrow, *led(put, polar(centre, radius, start - roll / 2), palette.EMBER))
 
 
 def _bearing(stage: Stage) -> float:
-    """Direction on the page, in degrees, that the leg beside the last bend had before the roll."""
-    way = walk(stage.unrolled)
+    """Side of the page, in degrees, on which the last bend lay before the roll: where it swung.
+
+    The leg beyond a bend of more than 180 degrees points back across the tube, so its own direction
+    would not do.
+    """
     if stage.turned is None:
         return 90.0
-    leg: Array = (
-        -way.directions[stage.turned]
-        if stage.step.lead == "A"
-        else way.directions[stage.turned + 1]
-    )
-    return math.degrees(math.atan2(leg[2], leg[1]))
+    _, right, up = stage.swing
+    return math.degrees(math.atan2(up, right))

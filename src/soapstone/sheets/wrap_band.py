@@ -135,6 +135,7 @@ def _edges(
 def _ticks(band: Band, start: float, end: float, *, last: bool) -> Sketch:
     """Ticks each 10 degrees from the bend's line down, and as many figures as find room."""
     every, size = _figures(band)
+    gap = 0.35 if band.around / 36 < 4.5 else 0.7
     marks: list[Mark] = []
     for degree in range(0, 360 + 10 * last, 10):
         x = degree / 360 * band.around - start
@@ -144,7 +145,7 @@ def _ticks(band: Band, start: float, end: float, *, last: bool) -> Sketch:
         pen = Pen(0.3 if long else 0.18)
         marks.append(line(((x, HEIGHT), (x, HEIGHT - (4.6 if long else 3.0))), pen))
         if degree % every == 0 and degree < 360:
-            marks.append(_figure(degree, x, end - start, size))
+            marks.append(_figure(degree, x, end - start, size, gap))
     return tuple(marks)
 
 
@@ -155,10 +156,10 @@ def _figures(band: Band) -> tuple[int, float]:
     return every, min(2.9, pitch * every / 10 * 0.8)
 
 
-def _figure(degree: int, x: float, right: float, size: float) -> Label:
+def _figure(degree: int, x: float, right: float, size: float, gap: float) -> Label:
     """Write a tick's degrees on end under it, on the strip even where the tick is at its edge."""
     cap = CAP_HEIGHT * size
-    shift = min(max(x + cap / 2, cap + 0.7), right - 0.7) - x
+    shift = min(max(x + cap / 2, cap + gap), right - gap) - x
     weight = 600 if degree % 30 == 0 else 400
     return Label(f"{degree}", (x + shift, HEIGHT - 5.2), size, palette.INK, weight, "right", 90)
 
