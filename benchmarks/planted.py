@@ -130,8 +130,10 @@ def _problem(line: Centreline, keepouts: list[KeepOut], rng: np.random.Generator
         points = sample(line, 10.0)
         passed = points[rng.integers(len(points) // 4, 3 * len(points) // 4)]
         through.append(Via(vec(passed + rng.uniform(-5, 5, 3)), 15.0))
+    start, end = ends
     return RouteProblem(
-        *ends,
+        start,
+        end,
         through=tuple(through),
         od=OD,
         clr=CLR,

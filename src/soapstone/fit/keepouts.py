@@ -83,7 +83,8 @@ def solid_of(solid: written.Solid) -> Solid:
         case written.Halfspace():
             return HalfSpace(solid.at, solid.normal)
         case written.Mesh():
-            return _mesh(solid.file, solid.scale, solid.at, solid.turn, solid.file.stat().st_mtime_ns)
+            changed = solid.file.stat().st_mtime_ns
+            return _mesh(solid.file, solid.scale, solid.at, solid.turn, changed)
 
 
 @lru_cache(maxsize=16)

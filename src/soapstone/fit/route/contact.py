@@ -76,6 +76,16 @@ class Desk(NamedTuple):
 
 
 @compiled
+def turned(poses: Array, row: int, x: float, y: float, z: float) -> tuple[float, float, float]:
+    """Bring a direction into the frame of a solid in one of its poses."""
+    return (
+        poses[row, 0] * x + poses[row, 3] * y + poses[row, 6] * z,
+        poses[row, 1] * x + poses[row, 4] * y + poses[row, 7] * z,
+        poses[row, 2] * x + poses[row, 5] * y + poses[row, 8] * z,
+    )
+
+
+@compiled
 def touch(
     room: Room, b: int, poses: Array, row: int, desk: Desk, enough: float, into: int
 ) -> float:
@@ -85,30 +95,13 @@ def touch(
     """
     p, found = desk.piece, desk.found
     ax, ay, az = p[0, 1] - poses[row, 9], p[0, 2] - poses[row, 10], p[0, 3] - poses[row, 11]
-    f00, f01, f02 = poses[row, 0], poses[row, 1], poses[row, 2]
-    f10, f11, f12 = poses[row, 3], poses[row, 4], poses[row, 5]
-    f20, f21, f22 = poses[row, 6], poses[row, 7], poses[row, 8]
-    lx, ly, lz = (
-        f00 * ax + f10 * ay + f20 * az,
-        f01 * ax + f11 * ay + f21 * az,
-        f02 * ax + f12 * ay + f22 * az,
-    )
-    ax, ay, az = p[0, 4], p[0, 5], p[0, 6]
-    ux, uy, uz = (
-        f00 * ax + f10 * ay + f20 * az,
-        f01 * ax + f11 * ay + f21 * az,
-        f02 * ax + f12 * ay + f22 * az,
-    )
+    lx, ly, lz = turned(poses, row, ax, ay, az)
+    ux, uy, uz = turned(poses, row, p[0, 4], p[0, 5], p[0, 6])
     kind = room.table[b, KIND]
     h0, h1, h2 = room.solid[b, SIZE], room.solid[b, SIZE + 1], room.solid[b, SIZE + 2]
     nx, ny, nz = 0.0, 0.0, 0.0
     if p[0, 0] == ARC:
-        ax, ay, az = p[0, 7], p[0, 8], p[0, 9]
-        nx, ny, nz = (
-            f00 * ax + f10 * ay + f20 * az,
-            f01 * ax + f11 * ay + f21 * az,
-            f02 * ax + f12 * ay + f22 * az,
-        )
+        nx, ny, nz = turned(poses, row, p[0, 7], p[0, 8], p[0, 9])
     if kind == MESH:
         d, t, gx, gy, gz = mesh_distance(
             room.field, room.table, b, h0, p, lx, ly, lz, ux, uy, uz, nx, ny, nz, enough
@@ -135,9 +128,9 @@ def touch(
             p[0, 12],
         )
     found[into, 0], found[into, 1] = d, t
-    found[into, 2] = f00 * gx + f01 * gy + f02 * gz
-    found[into, 3] = f10 * gx + f11 * gy + f12 * gz
-    found[into, 4] = f20 * gx + f21 * gy + f22 * gz
+    for i in range(3):
+        at = 3 * i
+        found[into, 2 + i] = poses[row, at] * gx + poses[row, at + 1] * gy + poses[row, at + 2] * gz
     return d
 
 
