@@ -9,7 +9,6 @@ from soapstone.cli.output import (
     FIRST_TIME,
     Json,
     emit,
-    escape,
     patience,
     say_findings,
     table,
@@ -48,7 +47,7 @@ def _show(where: Console, checked: CheckedJob) -> None:
         where.print(table("", columns, rows))
     for tube in checked.tubes:
         say_findings(where, tube.problems)
+    if not rows:
+        where.print("nothing to keep clear of in this job")
     if checked.sound:
-        where.print("[bold]clear[/]: every tube can be made and keeps its distance")
-    elif not rows:
-        where.print(escape("nothing to keep clear of in this job"))
+        where.print("[bold]sound[/]: every tube can be made and keeps its distance")

@@ -89,3 +89,5 @@ def _show_tube(where: Console, tube: RoutedTube, say: Callable[[float], str]) ->
         bends = f", {other.more_bends:+d} bends" if other.more_bends else ""
         longer = f"{say(abs(other.longer))} {'longer' if other.longer >= 0 else 'shorter'}"
         where.print(f"    or {escape(other.what)}: {longer}{bends}")
+    if not tube.result.finished:
+        where.print("    the search was cut short: more --seconds may find better")

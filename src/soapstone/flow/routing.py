@@ -62,6 +62,7 @@ class RoutedTube:
             "seconds": self.result.seconds,
             "first_seconds": self.result.first_seconds,
             "starts": self.result.starts,
+            "finished": self.result.finished,
             "moved": list(self.moved),
             "added": self.added,
             "alternatives": [
