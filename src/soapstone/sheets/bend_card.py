@@ -64,7 +64,7 @@ def bend_card(contents: PackContents, hands: Hands, place: int) -> dict[str, Any
             *(
                 ["dial stopped at"]
                 if step.first_stop is None
-                else ["angle at the first stop", "second stop at"]
+                else ["first angle", "second stop at"]
             ),
             "final angle",
             "lot",
@@ -125,7 +125,8 @@ def _hand(contents: PackContents, hands: Hands, plan: TubePlan, place: int) -> d
 
 def _lead_words(step: BendStep, plane: str) -> str:
     tail = "tail toward you" if plane == "horizontal" else "tail to the right"
-    return f"Drawn with the {tail}. The {step.lead} end leads; the ghost is where it ends up."
+    ghost = "the ghost is where it stands before release"
+    return f"Drawn with the {tail}. The {step.lead} end leads; {ghost}."
 
 
 def _dial(step: BendStep, numbers: Numbers) -> dict[str, Any]:

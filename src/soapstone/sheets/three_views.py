@@ -1,17 +1,30 @@
 """The finished tube from front, top and right, at one scale, with its overall sizes."""
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
 
+from soapstone.geometry.chain import walk
 from soapstone.geometry.measure import bounds
 from soapstone.geometry.vectors import Array
 from soapstone.plan.model import TubePlan
 from soapstone.sheets import palette
-from soapstone.sheets.frame import Frame
+from soapstone.sheets.frame import Frame, ring_letter
 from soapstone.sheets.lettering import CAP_HEIGHT, text_width
 from soapstone.sheets.projection import FRONT, RIGHT, TOP, View
-from soapstone.sheets.sketch import Box, Label, Mark, Pen, Sketch, arrow_head, line, moved, scaled
+from soapstone.sheets.sketch import (
+    Box,
+    Label,
+    Mark,
+    Pen,
+    Point,
+    Sketch,
+    arrow_head,
+    line,
+    moved,
+    scaled,
+)
 from soapstone.sheets.tube_view import Tube
 from soapstone.sheets.words import Numbers
 
@@ -21,6 +34,9 @@ ROOM = Box(18.0, 14.0, 4.0, 3.0)
 VIEWS = (FRONT, TOP, RIGHT)
 
 _FIGURES = 3.6
+
+_TAG = 1.8
+"""Radius of an end's tag in page mm."""
 
 
 def three_views(
@@ -45,11 +61,43 @@ def three_views(
         tallest = max(_extent(view, size)[1] for view in VIEWS) * scale
         page = Box(0.0, 0.0, width, ROOM.bottom + tallest + ROOM.top)
         views = [
-            _view(scaled(tube, scale / scales[0]), view, size, scale, numbers, page)
+            _view(
+                scaled(tube, scale / scales[0]),
+                view,
+                size,
+                scale,
+                numbers,
+                page,
+                _ends(plan, view, middle, scale),
+            )
             for tube, view in zip(tubes, VIEWS, strict=True)
         ]
         choices.append((views, page))
     return choices
+
+
+def _ends(plan: TubePlan, view: View, middle: Array, scale: float) -> Sketch:
+    """Tag the ends A and B of a tube drawn about its middle, each inside the tube's last straight.
+
+    An end that is seen end on, or that the other end hides, has no tag.
+    """
+    way = walk(plan.shape)
+    marks: list[Mark] = []
+    taken: list[Point] = []
+    for letter, end, inward in (("A", 0, 1), ("B", -1, -2)):
+        tip, before = (
+            tuple(float(v) * scale for v in view.project(way.nodes[i] - middle)[:2])
+            for i in (end, inward)
+        )
+        long = math.dist(tip, before)
+        if long < 2 * _TAG:
+            continue
+        share = min((_TAG + 1.0) / long, 0.5)
+        at = (tip[0] + share * (before[0] - tip[0]), tip[1] + share * (before[1] - tip[1]))
+        if all(math.dist(at, other) > 2 * _TAG for other in taken):
+            marks += ring_letter(letter, at, _TAG)
+            taken.append(at)
+    return tuple(marks)
 
 
 def _scale(view: View, size: Array, width: float, height: float) -> float:
@@ -64,7 +112,13 @@ def _extent(view: View, size: Array) -> tuple[float, float]:
 
 
 def _view(
-    tube: Sketch, view: View, size: Array, scale: float, numbers: Numbers, page: Box
+    tube: Sketch,
+    view: View,
+    size: Array,
+    scale: float,
+    numbers: Numbers,
+    page: Box,
+    tags: Sketch,
 ) -> Sketch:
     """Put a tube drawn about its middle on its page, with its sizes and its view's name."""
     across, up = _extent(view, size)
@@ -75,7 +129,8 @@ def _view(
     return (
         *moved(tube, x, y),
         *_size_across(box, numbers.length(across)),
-        *_size_up(box, numbers.length(up, unit=False)),
+        *_size_up(box, numbers.length(up)),
+        *moved(tags, x, y),
         Label(view.name, (x, 1.2), 3.2, palette.STONE, 500),
     )
 
@@ -87,7 +142,7 @@ def _size_across(box: Box, text: str) -> Sketch:
         line(((box.left, y - 1), (box.left, box.bottom - 1)), pen),
         line(((box.right, y - 1), (box.right, box.bottom - 1)), pen),
         line(((box.left, y), (box.right, y)), pen),
-        Label(text, (box.middle[0], y - 1.2 - CAP_HEIGHT * _FIGURES), _FIGURES, weight=500),
+        Label(text, (box.middle[0], y - 1.6 - CAP_HEIGHT * _FIGURES), _FIGURES, weight=500),
     ]
     if box.width > 5:
         marks.append(arrow_head((box.left, y), 180, 1.6, palette.STONE))

@@ -8,7 +8,7 @@ import numpy as np
 from soapstone.plan.model import TubePlan
 from soapstone.sheets import palette
 from soapstone.sheets.frame import fit, outline_points
-from soapstone.sheets.placing import backed, beside, inside, is_clear
+from soapstone.sheets.placing import backed, beside, free_place, inside, is_clear
 from soapstone.sheets.projection import CORNER
 from soapstone.sheets.sketch import (
     Box,
@@ -83,7 +83,8 @@ def _name(
             choice = replace(label, at=beside(label, point, heading, gap))
             if inside(page, choice) and is_clear(choice, taken):
                 return choice, point
-    return None
+    point = places[len(places) // 2]
+    return free_place(label, [beside(label, point, 45.0, gap)], page, taken), point
 
 
 def _within(value: float, low: float, high: float) -> float:
