@@ -205,3 +205,60 @@ def test_odd_shapes_are_refused(arch, arguments):
     refused = soapstone("shape", *arguments, "--bench", bench, "--die", "38 on 115")
     assert refused.code == 2
     assert is_clean(refused)
+
+
+PAIR = """
+units = "mm"
+[[keepout]]
+name = "ball"
+ball = { at = [450, -250, 0], diameter = 160 }
+gap = 10
+[[tube]]
+name = "a"
+tubing = "304 38.1x1.65"
+die = "38.1 on 115"
+points = [[0, 300, 0], [450, 300, 0], [900, 700, 0]]
+[[tube]]
+name = "b"
+mirror = { of = "a", across = "xz" }
+"""
+
+
+def test_a_tube_whose_mirror_image_clashes_is_mended_for_both_hands(tmp_path):
+    job, out = tmp_path / "pair.toml", tmp_path / "mended.toml"
+    job.write_text(PAIR)
+    assert soapstone("check", job).code == 1
+    assert soapstone("route", job, "--mend", "--out", out).code == 0
+    assert soapstone("check", out).code == 0
+
+
+def test_a_route_goes_round_the_mirror_image_of_one_found_before(tmp_path):
+    job, out = tmp_path / "pair.toml", tmp_path / "found.toml"
+    job.write_text(
+        'units = "mm"\n[[keepout]]\nname = "the other hand"\ntube = "b"\ngap = 20\n'
+        '[[tube]]\nname = "a"\ntubing = "304 38.1x1.65"\ndie = "38.1 on 115"\n'
+        "route = { start = { at = [0, 300, 0] }, end = { at = [1000, 300, 0] } }\n"
+        '[[tube]]\nname = "b"\nmirror = { of = "a", across = "xz" }\n'
+        '[[tube]]\nname = "late"\ntubing = "304 38.1x1.65"\ndie = "38.1 on 115"\n'
+        "route = { start = { at = [500, -300, 500] }, end = { at = [500, -300, -500] } }\n"
+    )
+    assert soapstone("route", job, "--out", out).code == 0
+    assert soapstone("check", out).code == 0
+
+
+def test_what_was_found_is_held_against_everything_once_more(tmp_path):
+    """Both ends in one place: a loop through itself is no tube, found or not."""
+    job = tmp_path / "loop.toml"
+    job.write_text(
+        'units = "mm"\n[[tube]]\nname = "a"\ntubing = "304 38.1x1.65"\ndie = "38.1 on 115"\n'
+        "route = { start = { at = [0, 0, 0] }, end = { at = [0, 0, 0] } }\n"
+    )
+    done = soapstone("route", job, "--seconds", "2", "--json")
+    assert done.code == 1
+    assert not done.json["sound"]
+
+
+def test_an_odd_seed_is_refused(arch):
+    refused = soapstone("route", arch, "--seed", "-1")
+    assert refused.code == 2
+    assert is_clean(refused)

@@ -47,7 +47,7 @@ def _show(where: Console, checked: CheckedJob) -> None:
         where.print(table("", columns, rows))
     for tube in checked.tubes:
         say_findings(where, tube.problems)
-    if not rows:
+    if not checked.plan.job.keepouts:
         where.print("nothing to keep clear of in this job")
     if checked.sound:
         where.print("[bold]sound[/]: every tube can be made and keeps its distance")

@@ -1,6 +1,9 @@
 """`soapstone route`: find the tubes that get from here to there past what is in the way."""
 
-from collections.abc import Callable
+import contextlib
+import signal
+import threading
+from collections.abc import Callable, Iterator
 from functools import partial
 from pathlib import Path
 from typing import Annotated
@@ -20,6 +23,7 @@ from soapstone.cli.output import (
 )
 from soapstone.fit.route import Route
 from soapstone.flow.routing import RoutedJob, RoutedTube, mend_job, route_job
+from soapstone.job.files import read_job
 from soapstone.quantities import format_fine
 
 
@@ -43,18 +47,41 @@ def command(
     job
         A job file (.toml).
     """
-    progress = console(error=True)
+    say = partial(format_fine, units=read_job(job).units)
+    progress, said = console(error=True), [""]
 
     def better(name: str, route: Route) -> None:
-        progress.print(f"[dim]{escape(name)}: {route.bends} bends, {route.length:.0f} mm[/]")
+        line = f"{name}: {route.bends} bends, {say(route.length)}"
+        if line != said[-1]:
+            progress.print(f"[dim]{escape(line)}[/]")
+            said.append(line)
 
-    with patience(FIRST_TIME):
+    with patience(FIRST_TIME), stopped_early() as cancel:
         if mend:
             routed = mend_job(job, seconds, seed, out)
         else:
-            routed = route_job(job, seconds, seed, out, better)
+            routed = route_job(job, seconds, seed, out, better, cancel)
     emit(routed.as_json, lambda where: _show(where, routed), json)
     return 0 if routed.sound else 1
+
+
+@contextlib.contextmanager
+def stopped_early() -> Iterator[Callable[[], bool]]:
+    """Let the first Ctrl-C end a search with the best so far; a second one leaves at once."""
+    asked = threading.Event()
+
+    def ask(*_: object) -> None:
+        asked.set()
+        signal.signal(signal.SIGINT, signal.default_int_handler)
+
+    if threading.current_thread() is not threading.main_thread():
+        yield asked.is_set
+        return
+    before = signal.signal(signal.SIGINT, ask)
+    try:
+        yield asked.is_set
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 def _show(where: Console, routed: RoutedJob) -> None:

@@ -8,14 +8,17 @@ from typing import Any
 
 import numpy as np
 
+from soapstone.bench.model import Bench
 from soapstone.bench.setup import Setup
 from soapstone.errors import InputError
 from soapstone.exchange.job_toml import with_points
 from soapstone.findings import Finding, stops
 from soapstone.fit.keepouts import keepouts_for, mirrored
 from soapstone.fit.route import End, Route, RouteProblem, RouteResult, Via, design, mend
-from soapstone.flow.fitting import check_job
+from soapstone.flow.fitting import check, check_job
+from soapstone.flow.planning import plan
 from soapstone.geometry.centreline import Centreline, vec
+from soapstone.geometry.moves import mirror
 from soapstone.geometry.vectors import Vec3, unit
 from soapstone.job.files import bench_of, read_job
 from soapstone.job.model import Job
@@ -105,8 +108,8 @@ class RoutedJob:
 
     @property
     def sound(self) -> bool:
-        """Whether every route was found."""
-        return all(tube.result.found for tube in self.tubes)
+        """Whether every route was found, and can be made so, and its mirror image too."""
+        return all(tube.result.found for tube in self.tubes) and not stops(self.findings)
 
     def as_json(self) -> dict[str, Any]:
         """Give the routes as a JSON object."""
@@ -125,21 +128,23 @@ def route_job(
     seed: int,
     out: Path | None,
     on_better: Callable[[str, Route], object] | None = None,
+    cancel: Callable[[], bool] | None = None,
 ) -> RoutedJob:
     """Find the route of every tube of a job that asks for one, in the job's order.
 
     A tube keeps clear of the tubes before it where a keep-out says so, and a tube with a mirror
-    image of what its image must keep clear of too. `seconds` bounds the search for each. With
-    `out` the job is written there, its routes replaced by corners.
+    image of what its image must keep clear of too. `seconds` bounds the search for each; `cancel`
+    is asked whether to make do with the best so far. With `out` the job is written there, its
+    routes replaced by corners.
     """
-    room = _Room.of(path, seconds)
+    room = _Room.of(path, seconds, seed)
     routed = []
     for tube in room.job.tubes:
         if tube.route is None:
             continue
         better = None if on_better is None else partial(on_better, tube.name)
         problem = room.problem(tube, tube.route)
-        result = design(problem, seconds, seed, better, say=room.say)
+        result = design(problem, seconds, seed, better, cancel, room.say)
         routed.append(room.settle(tube, RoutedTube(tube.name, result)))
     return room.finish(routed, path, out, "no tube of it asks for a route")
 
@@ -150,12 +155,15 @@ def mend_job(path: Path, seconds: float, seed: int, out: Path | None) -> RoutedJ
     Both ends stay, and the directions there; so do tubes that are sound. A mirror image follows
     its tube. With `out` the job is written there, with the mended corners.
     """
-    room = _Room.of(path, seconds)
+    room = _Room.of(path, seconds, seed)
     mended = []
-    for checked in check_job(path).tubes:
-        tube = room.job.tube(checked.plan.name)
-        points = checked.plan.points
-        if tube.mirror is not None or tube.route is not None or not stops(checked.problems):
+    checks = {checked.plan.name: checked for checked in check_job(path).tubes}
+    for tube in room.job.tubes:
+        points = checks[tube.name].plan.points
+        hands = (tube.name, *(image.name for image in room.images(tube.name)))
+        if not any(stops(checks[name].problems) for name in hands):
+            continue
+        if tube.mirror is not None or tube.route is not None:
             continue
         wish = Wish(
             start=RouteEnd(at=points[0], along=_direction(points[0], points[1])),
@@ -177,20 +185,28 @@ class _Room:
     """A job, its setups, and the shapes its tubes have so far."""
 
     job: Job
+    bench: Bench
     setups: Mapping[str, Setup]
     rods: dict[str, tuple[Centreline, float]]
 
     @classmethod
-    def of(cls, path: Path, seconds: float) -> "_Room":
+    def of(cls, path: Path, seconds: float, seed: int) -> "_Room":
         if not 0 < seconds <= LONGEST:
             raise InputError(f"--seconds: expected a number above 0, at most {LONGEST:g}")
+        if seed < 0:
+            raise InputError("--seed: expected a whole number of 0 or more")
         job = read_job(path)
         bench = bench_of(job)
         shaped = resolve(job, bench)
         rods = {
             shape.name: (shape.line, setup.od) for shape, setup in shaped if shape.line is not None
         }
-        return cls(job, {shape.name: setup for shape, setup in shaped}, rods)
+        return cls(job, bench, {shape.name: setup for shape, setup in shaped}, rods)
+
+    def images(self, name: str) -> list[Tube]:
+        """Give the mirror images of a tube, and theirs, each after the one it mirrors."""
+        found = [t for t in self.job.tubes if t.mirror is not None and t.mirror.of == name]
+        return found + [deeper for image in found for deeper in self.images(image.name)]
 
     def say(self, length: float) -> str:
         return format_fine(length, self.job.units)
@@ -199,17 +215,41 @@ class _Room:
         return problem_of(tube, wish, self.job, self.setups[tube.name], self.rods)
 
     def settle(self, tube: Tube, routed: RoutedTube) -> RoutedTube:
-        """Keep a found shape, for the tubes that come after."""
+        """Keep a found shape and its mirror images, for the tubes that come after."""
         if routed.result.route is not None:
             self.rods[tube.name] = (routed.result.route.line, self.setups[tube.name].od)
+            for image in self.images(tube.name):
+                assert image.mirror is not None
+                line, od = self.rods[image.mirror.of]
+                self.rods[image.name] = (mirror(line, *image.mirror.plane), od)
         return routed
+
+    def _stops(self, routed: Sequence[RoutedTube]) -> tuple[Finding, ...]:
+        """Hold what was found, and its mirror images, against everything once more."""
+        routes = {one.name: one.result.route for one in routed if one.result.route is not None}
+        tubes = tuple(
+            _drawn(tube, routes[tube.name]) if tube.name in routes else tube
+            for tube in self.job.tubes
+        )
+        images = {image.name for name in routes for image in self.images(name)}
+        checked = check(plan(self.job.with_tubes(tubes), self.bench))
+        return tuple(
+            finding
+            for tube in checked.tubes
+            if tube.plan.name in routes or tube.plan.name in images
+            for finding in stops(tube.problems)
+        )
 
     def finish(
         self, routed: Sequence[RoutedTube], path: Path, out: Path | None, nothing: str
     ) -> RoutedJob:
-        findings = () if routed else (Finding("note", "job", nothing),)
+        findings = self._stops(routed) if routed else (Finding("note", "job", nothing),)
         file = None if out is None else _write(path, out, routed)
         return RoutedJob(self.job, tuple(routed), findings, file)
+
+
+def _drawn(tube: Tube, route: Route) -> Tube:
+    return tube.model_copy(update={"points": route.corners, "route": None, "bends": None})
 
 
 def problem_of(
@@ -252,10 +292,18 @@ def _end(end: RouteEnd) -> End:
     return End(end.at, end.along, end.within)
 
 
+def _tidy(point: Vec3) -> Vec3:
+    """Round off what no tape shows, such as 1e-17."""
+    x, y, z = (round(value, 9) + 0.0 for value in point)
+    return (x, y, z)
+
+
 def _write(path: Path, out: Path, routed: Sequence[RoutedTube]) -> Path:
     """Write the job with its routes filled in, its remarks and layout kept."""
     points: dict[str, tuple[Vec3, ...]] = {
-        tube.name: tube.result.route.corners for tube in routed if tube.result.route is not None
+        tube.name: tuple(map(_tidy, tube.result.route.corners))
+        for tube in routed
+        if tube.result.route is not None
     }
     folders = (path.absolute().parent, out.absolute().parent)
     text = with_points(read_text(path, LARGEST_TOML), points, folders)
