@@ -1,111 +1,118 @@
 """Words in the views of the room: how far things swing, and what the keep-outs are called."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from soapstone.fit.clearance import KeepOut
-from soapstone.fit.motion import swung
 from soapstone.geometry.vectors import Array
 from soapstone.sheets import palette
 from soapstone.sheets.frame import Frame
+from soapstone.sheets.lettering import CAP_HEIGHT
 from soapstone.sheets.placing import beside, inside, is_clear
-from soapstone.sheets.sketch import Box, Label, Mark, Sketch, label_box
+from soapstone.sheets.room_places import Ground, beads, nearest
+from soapstone.sheets.sketch import Box, Label, Mark, Pen, Point, Sketch, circle, label_box, line
 from soapstone.sheets.standing import Scene
-from soapstone.sheets.swing_view import Arc, at_rest, swing_arcs
+from soapstone.sheets.swing_view import Arc, swing_arcs
 from soapstone.sheets.words import shortened
 
-_BEAD = 1.5
-"""Page mm from one box along a line to the next."""
+_PEN = Pen(0.2, palette.STONE)
 
 
 def arcs_of(scene: Scene, frame: Frame) -> list[Arc]:
     """Give the arcs of all hinges that are seen turning."""
-    found = []
-    for keepout, body in zip(scene.keepouts, scene.bodies, strict=True):
-        if body is not None and len(body.points):
-            at = swung(body.points, keepout.hinges, at_rest(keepout.hinges))
-            found += swing_arcs(keepout.hinges, at, frame)
-    return found
+    return [
+        arc
+        for keepout, points in zip(scene.keepouts, scene.at_rest, strict=True)
+        if len(points)
+        for arc in swing_arcs(keepout.hinges, points, frame)
+    ]
 
 
-def arc_boxes(arc: Arc) -> list[Box]:
+def arc_boxes(arc: Arc, page: Box) -> list[Box]:
     """What an arc covers, for words to keep off: its pivot, and the arrow."""
     x, y = arc.pivot
-    return [Box(x - 1.0, y - 1.0, x + 1.0, y + 1.0), *beads(np.array(arc.way), None, closed=False)]
+    return [Box(x - 1, y - 1, x + 1, y + 1), *beads(np.array(arc.way), page, closed=False)]
 
 
-def beads(loop: Array, page: Box | None, *, closed: bool = True) -> list[Box]:
-    """Small boxes along a loop or a line (m, 2), those on a page, for words to keep off."""
-    ahead = np.roll(loop, -1, axis=0) if closed else loop[1:]
-    boxes = []
-    for here, there in zip(loop, ahead, strict=False):
-        count = max(1, int(np.hypot(*(there - here)) / _BEAD))
-        for part in range(count):
-            x, y = (here + (there - here) * (part / count)).tolist()
-            box = Box(x - 0.4, y - 0.4, x + 0.4, y + 0.4)
-            if page is None or page.overlaps(box):
-                boxes.append(box)
-    return boxes
-
-
-def write_degrees(
-    arcs: Sequence[Arc], page: Box, taken: list[Box], others: Sequence[Box]
-) -> Sketch:
-    """Write how far things swing at their arcs, clear of `taken`, which grows."""
+def write_degrees(arcs: Sequence[Arc], ground: Ground) -> Sketch:
+    """Write how far things swing, beside their arcs."""
     marks: list[Mark] = []
     for arc in arcs:
         label = Label(arc.words, (0.0, 0.0), 3.2, palette.INK, 500)
-        headings = (0, 45, -45, 80, -80, 180)
-        places = [beside(label, arc.at, arc.heading + turn, 0.3) for turn in headings]
-        _write(label, places, page, taken, others, marks)
+        middle = len(arc.way) // 2
+        order = sorted(range(len(arc.way)), key=lambda i: abs(i - middle))
+        places = []
+        for i in order:
+            x, y = (a - b for a, b in zip(arc.way[i], arc.pivot, strict=True))
+            heading = float(np.degrees(np.arctan2(y, x)))
+            places += [beside(label, arc.way[i], heading + turn, 1.3) for turn in (0, 180)]
+        found = _first(label, places, ground)
+        marks += [found] if found else []
     return tuple(marks)
 
 
 def write_names(
-    keepouts: Sequence[KeepOut],
-    loops: Sequence[Sequence[Array]],
-    page: Box,
-    taken: list[Box],
-    tubes: Sequence[Box],
+    keepouts: Sequence[KeepOut], loops: Sequence[Sequence[Array]], ground: Ground
 ) -> Sketch:
-    """Write the keep-outs' names in their first outlines, or beside them, where there is room."""
+    """Write the keep-outs' names in their first outlines, beside them, or near with a line.
+
+    Where there is no room for a name it is left out.
+    """
     marks: list[Mark] = []
     for keepout, own in zip(keepouts, loops, strict=True):
         label = Label(shortened(keepout.name, 24), (0.0, 0.0), 3.4, palette.STONE, 500)
         if not own or not label.text:
             continue
+        page = ground.page
         low = np.maximum(own[0].min(axis=0), [page.left, page.bottom])
         high = np.minimum(own[0].max(axis=0), [page.right, page.top])
-        x, y = (low + high) / 2
-        across, up = (high - low) / 2
-        spots = [(dx, dy) for dy in (0, 0.4, -0.4, 0.75, -0.75) for dx in (0, 0.5, -0.5)]
-        places = [beside(label, (x + a * across, y + b * up), 90, -1.2) for a, b in spots]
-        places += [
-            beside(label, (float(x + dx * across), float(y + dy * up)), turn, 1.2)
-            for turn, dx, dy in ((90, 0, 1), (90, 0.8, 1), (90, -0.8, 1), (0, 1, 0), (180, -1, 0))
-        ]
-        places += [
-            beside(label, (float(x + part * across), float(y - up)), -90, 3.0)
-            for part in (0, 0.4, -0.4, 0.8, -0.8)
-        ]
-        _write(label, places, page, taken, tubes, marks)
+        if (low > high).any():
+            continue
+        found = _first(label, _in_and_beside(label, low, high), ground)
+        marks += [found] if found else _with_a_line(label, own[0], ground)
     return tuple(marks)
 
 
-def _write(
-    label: Label,
-    places: Sequence[tuple[float, float]],
-    page: Box,
-    taken: list[Box],
-    others: Sequence[Box],
-    marks: list[Mark],
-) -> None:
-    """Write a label at the first place that is clear of all; nowhere, when none is."""
+def _in_and_beside(label: Label, low: Array, high: Array) -> list[Point]:
+    """Places in the box from `low` to `high`, and close to it."""
+    x, y = ((low + high) / 2).tolist()
+    across, up = ((high - low) / 2).tolist()
+    spots = [(dx, dy) for dy in (0.0, 0.4, -0.4, 0.75, -0.75) for dx in (0.0, 0.5, -0.5)]
+    places = [beside(label, (x + a * across, y + b * up), 90, -1.2) for a, b in spots]
+    for part in (0.0, 0.4, -0.4, 0.8, -0.8):
+        places.append(beside(label, (x + part * across, y + up), 90, 1.2))
+        places.append(beside(label, (x + part * across, y - up), -90, 3.2))
+        places.append(beside(label, (x + across, y + part * up), 0, 1.2))
+        places.append(beside(label, (x - across, y + part * up), 180, 1.2))
+    return places
+
+
+def _first(label: Label, places: Iterable[Point], ground: Ground) -> Label | None:
+    """Put a label at the first place where it covers nothing; None when there is none."""
     for place in places:
         choice = replace(label, at=place)
-        if inside(page, choice) and is_clear(choice, taken) and is_clear(choice, others):
-            marks.append(choice)
-            taken.append(label_box(choice))
-            return
+        over = (ground.taken, ground.tubes, ground.edges)
+        if inside(ground.page, choice) and all(is_clear(choice, boxes) for boxes in over):
+            ground.taken.append(label_box(choice))
+            return choice
+    return None
+
+
+def _with_a_line(label: Label, loop: Array, ground: Ground) -> list[Mark]:
+    """Put a label off an outline, with a line that ends in it."""
+    middle = loop.mean(axis=0)
+    edge = loop[int(np.argmin(np.hypot(*(loop - middle).T)))]
+    x, y = (edge + 0.2 * (middle - edge)).tolist()
+    box = label_box(label)
+    found = ground.place((x, y), box.width, box.height)
+    if found is None or not found[1]:
+        return []
+    block = found[0]
+    baseline = (block.middle[0], block.middle[1] - CAP_HEIGHT * label.size / 2 + 0.3)
+    return [
+        line(((x, y), nearest((x, y), block)), _PEN),
+        circle((x, y), 0.45, palette.STONE),
+        replace(label, at=baseline),
+    ]

@@ -2,14 +2,14 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from soapstone.sheets import palette
-from soapstone.sheets.frame import Frame, polar
+from soapstone.sheets.frame import Frame
 from soapstone.sheets.lettering import CAP_HEIGHT, text_width
-from soapstone.sheets.placing import GAP
+from soapstone.sheets.room_places import Ground, nearest
 from soapstone.sheets.room_words import Place
 from soapstone.sheets.sketch import (
     Box,
@@ -30,9 +30,6 @@ _SIZE = 3.3
 _CLOSE = 1.6
 """Page mm; a gap drawn shorter is shown by a ring."""
 
-_DISTANCES = (3.0, 5.5, 8.5, 12.0, 17.0, 23.0, 30.0)
-_HEADINGS = tuple(range(0, 360, 20))
-
 
 @dataclass(frozen=True, slots=True)
 class Note:
@@ -47,21 +44,16 @@ def gap_length(place: Place, frame: Frame) -> float:
     return math.dist(frame.at(place.gap.point), frame.at(place.gap.nearest))
 
 
-def draw_notes(
-    notes: Sequence[Note],
-    frame: Frame,
-    page: Box,
-    taken: list[Box],
-    tubes: Sequence[Box],
-    edges: Sequence[Box],
-) -> Sketch:
-    """Mark places on a page, words and numbers clear of `taken`, which grows, and of each other.
+def draw_notes(notes: Sequence[Note], frame: Frame, ground: Ground) -> tuple[Sketch, set[int]]:
+    """Mark places on a page, with their numbers and words.
 
-    They keep off the tubes and the gaps where they can, and then off other edges. Places that
-    coincide, such as those of both hands seen from the side, share their words.
+    The second thing given are the numbers whose words found no room.
+
+    Places that coincide, such as those of both hands seen from the side, share their words.
     """
     gaps = [_gap(note.place, frame) for note in notes]
-    covered = [*tubes, *(box for gap in gaps for box in gap.boxes)]
+    boxes = (box for gap in gaps for box in gap.boxes)
+    ground = replace(ground, tubes=(*ground.tubes, *boxes))
     groups: list[list[int]] = []
     for i, note in enumerate(notes):
         same = (g for g in groups if _together(notes[g[0]], note, gaps[g[0]], gaps[i]))
@@ -71,11 +63,13 @@ def draw_notes(
         else:
             group.append(i)
     written: list[Mark] = []
+    untold: set[int] = set()
     for group in sorted(groups, key=lambda g: not notes[g[0]].words):
-        anchor = gaps[group[0]].middle
         places = [notes[i].place for i in group]
-        written += _note(places, notes[group[0]].words, anchor, page, taken, (covered, edges))
-    return (*(mark for gap in gaps for mark in gap.marks), *written)
+        marks, told = _note(places, notes[group[0]].words, gaps[group[0]].middle, ground)
+        written += marks
+        untold |= set() if told else {place.number for place in places}
+    return (*(mark for gap in gaps for mark in gap.marks), *written), untold
 
 
 def _together(one: Note, other: Note, gap: "_Gap", other_gap: "_Gap") -> bool:
@@ -115,22 +109,15 @@ def _gap(place: Place, frame: Frame) -> _Gap:
 
 
 def _note(
-    places: Sequence[Place],
-    words: str,
-    anchor: Point,
-    page: Box,
-    taken: list[Box],
-    others: tuple[Sequence[Box], Sequence[Box]],
-) -> Sketch:
+    places: Sequence[Place], words: str, anchor: Point, ground: Ground
+) -> tuple[Sketch, bool]:
     """Write the numbers of places at one point, with their words if these find room."""
     for said in dict.fromkeys((words, "")):
         width = _width(len(places), said)
-        at, clear = _free(anchor, width, page, taken, others)
-        if at is not None:
-            block = _block(at, width)
-            taken.append(block)
-            return _written(places, said, anchor, block, patch=not clear)
-    return ()
+        found = ground.place(anchor, width, 2 * DISC, on_tubes=not said)
+        if found is not None:
+            return _written(places, said, anchor, found[0], patch=not found[1]), said == words
+    return (), not words
 
 
 def _width(discs: int, words: str) -> float:
@@ -139,58 +126,12 @@ def _width(discs: int, words: str) -> float:
     return wide + (1.0 + text_width(words, _SIZE, 600) if words else 0.0)
 
 
-def _block(at: Point, width: float) -> Box:
-    """Give the box of discs and words whose first disc's middle is `at`."""
-    return Box(at[0] - DISC, at[1] - DISC, at[0] - DISC + width, at[1] + DISC)
-
-
-def _free(
-    anchor: Point,
-    width: float,
-    page: Box,
-    taken: Sequence[Box],
-    others: tuple[Sequence[Box], Sequence[Box]],
-) -> tuple[Point | None, bool]:
-    """Find the first disc's middle for a block near its anchor, and whether it covers nothing."""
-    covered, edges = others
-    fallback: Point | None = None
-    least: Point | None = None
-    for distance in _DISTANCES:
-        for heading in _HEADINGS:
-            dx, dy = polar((0.0, 0.0), 1.0, heading)
-            x = anchor[0] + dx * (distance + width / 2) - width / 2 + DISC
-            y = anchor[1] + dy * (distance + DISC)
-            box = _block((x, y), width)
-            if not _holds(page, box) or any(box.grown(GAP).overlaps(b) for b in taken):
-                continue
-            if any(box.overlaps(b) for b in covered):
-                least = least or (x, y)
-            elif any(box.overlaps(b) for b in edges):
-                fallback = fallback or (x, y)
-            else:
-                return (x, y), True
-    return fallback or least, False
-
-
-def _holds(page: Box, box: Box) -> bool:
-    return (
-        page.left <= box.left
-        and box.right <= page.right
-        and page.bottom <= box.bottom
-        and box.top <= page.top
-    )
-
-
 def _written(
     places: Sequence[Place], words: str, anchor: Point, block: Box, *, patch: bool
 ) -> Sketch:
     """Draw discs, words and the line to the place they belong to."""
     colour = _colour(places[0])
-    near = (
-        min(max(anchor[0], block.left), block.right),
-        min(max(anchor[1], block.bottom), block.top),
-    )
-    marks: list[Mark] = [line((anchor, near), Pen(0.2, colour))]
+    marks: list[Mark] = [line((anchor, nearest(anchor, block)), Pen(0.2, colour))]
     y = block.middle[1]
     baseline = y - CAP_HEIGHT * _SIZE / 2
     start = block.left + _width(len(places), "") + 1.0

@@ -3,16 +3,15 @@
 from typing import Any
 
 from soapstone.geometry.solids import Ball, Box, Cylinder, HalfSpace, Mesh, Rod, Solid
-from soapstone.quantities import format_fine
 from soapstone.sheets.contents import PackContents
 from soapstone.sheets.cover import WIDTH
 from soapstone.sheets.room_marks import Note
 from soapstone.sheets.room_view import BETWEEN, Room, draw_room
-from soapstone.sheets.room_words import Place, gap_words, hinge_cell, places_of, swing_words
+from soapstone.sheets.room_words import Place, fine, gap_words, hinge_cell, places_of, swing_words
 from soapstone.sheets.sketch_typst import to_data
 from soapstone.sheets.words import breakable, shortened
 
-HEIGHTS = (172.0, 140.0, 110.0)
+HEIGHTS = (178.0, 160.0, 140.0, 116.0)
 """Heights in mm of the views together, to choose from."""
 
 
@@ -37,8 +36,11 @@ def room_page(contents: PackContents) -> dict[str, Any] | None:
             }
             for keepout in around.keepouts
         ],
-        "rows": [_row(place, contents) for place in places],
-        "more": f"{more} more gaps are wider than these." if more else "",
+        "rows": [
+            _row(place, contents, first=i == 0 or places[i - 1].tube is not place.tube)
+            for i, place in enumerate(places)
+        ],
+        "more": _more(more),
         "foot": f"{shortened(contents.job, 60)}  ·  room around the tubes",
     }
 
@@ -47,15 +49,23 @@ def _picture(room: Room) -> list[dict[str, Any]]:
     return [to_data(sketch, page) for sketch, page in zip(room.sketches, room.pages, strict=True)]
 
 
-def _row(place: Place, contents: PackContents) -> dict[str, Any]:
+def _more(count: int) -> str:
+    if not count:
+        return ""
+    gaps = "1 gap is" if count == 1 else f"{count} gaps are"
+    return f"{gaps} not listed: the same tube has less to spare at those that are."
+
+
+def _row(place: Place, contents: PackContents, *, first: bool) -> dict[str, Any]:
     gap, units = place.gap, contents.units
     return {
         "n": str(place.number or ""),
-        "tube": breakable(shortened(place.tube.name, 60)),
+        "first": first,
+        "tube": breakable(shortened(place.tube.name, 60)) if first else "",
         "keepout": breakable(shortened(gap.keepout, 60)),
-        "gap": format_fine(gap.gap, units) if gap.gap >= 0 else "clash",
-        "by": f"by {format_fine(-gap.gap, units)}" if gap.gap < 0 else "",
-        "wanted": format_fine(gap.wanted, units),
+        "gap": fine(gap.gap, units) if gap.gap >= 0 else "clash",
+        "by": f"by {fine(-gap.gap, units)}" if gap.gap < 0 else "",
+        "wanted": fine(gap.wanted, units),
         "at": contents.numbers.length(gap.along),
         "hinges": hinge_cell(gap.angles),
         "short": place.short,

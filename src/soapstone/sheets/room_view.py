@@ -14,16 +14,15 @@ from soapstone.plan.model import TubePlan
 from soapstone.sheets import palette
 from soapstone.sheets.bodies import reach_of
 from soapstone.sheets.frame import Frame, covered
-from soapstone.sheets.projection import FRONT, RIGHT, TOP, View
-from soapstone.sheets.room_labels import arc_boxes, arcs_of, beads, write_degrees, write_names
+from soapstone.sheets.projection import View
+from soapstone.sheets.room_labels import arc_boxes, arcs_of, write_degrees, write_names
 from soapstone.sheets.room_marks import Note, draw_notes, gap_length
+from soapstone.sheets.room_places import Ground, beads
 from soapstone.sheets.room_words import Place
 from soapstone.sheets.sketch import Box, Label, Sketch, label_box, moved, scaled
-from soapstone.sheets.standing import Scene, scene_of, show
+from soapstone.sheets.standing import VIEWS, Scene, scene_of, show
 from soapstone.sheets.swing_view import on_the_way
 from soapstone.sheets.tube_view import Tube
-
-VIEWS = (FRONT, TOP, RIGHT)
 
 AIR = 4.0
 """Page mm kept free round what a view shows."""
@@ -84,15 +83,20 @@ def draw_room(
     told = [_told_in(note.place, scene) for note in marked]
     rooms = []
     for scale, sizes in zip(scales, pages, strict=True):
-        sketches = []
+        sketches: list[Sketch] = []
+        untold: set[int] = set()
         for i, (view, page) in enumerate(zip(VIEWS, sizes, strict=True)):
             x, y = page.middle[0], page.middle[1] + TITLE / 2
             frame = _frame(view, scene, scale, x, y)
-            notes = [n if told[k] == i else replace(n, words="") for k, n in enumerate(marked)]
+            notes = [
+                note if told[k] == i or note.place.number in untold else replace(note, words="")
+                for k, note in enumerate(marked)
+            ]
             tubes = [box for p in plans for box in covered(p.shape, p.setup.od, frame)]
-            sketches.append(
-                _finished(layers[i], scale / scales[0], tubes, scene, frame, page, notes)
-            )
+            by = scale / scales[0]
+            sketch, missed = _finished(layers[i], by, tubes, scene, frame, page, notes)
+            sketches.append(sketch)
+            untold = (untold - {n.place.number for n in notes if n.words}) | missed
         rooms.append(Room(tuple(sketches), sizes))
     return rooms
 
@@ -183,18 +187,22 @@ def _finished(
     frame: Frame,
     page: Box,
     notes: Sequence[Note],
-) -> Sketch:
-    """Put a view on its page and write on it; `tubes` are what text keeps off if it can."""
+) -> tuple[Sketch, set[int]]:
+    """Put a view on its page and write on it; give the numbers whose words found no room.
+
+    `tubes` are what text keeps off.
+    """
     x, y = page.middle[0], page.middle[1] + TITLE / 2
     title = Label(frame.view.name, (x, 1.2), 3.2, palette.STONE, 500)
     room = Box(page.left, page.bottom + TITLE, page.right, page.top)
     loops = [[loop * by + np.array([x, y]) for loop in one] for one in layers.loops]
-    edges = [box for one in loops for loop in one for box in beads(loop, room)]
+    edges = [box for one in loops for loop in one for box in beads(loop, room, closed=True)]
     arcs = arcs_of(scene, frame)
-    taken = [label_box(title), *(box for arc in arcs for box in arc_boxes(arc))]
-    marks = draw_notes(notes, frame, room, taken, tubes, edges)
-    degrees = write_degrees(arcs, room, taken, [*tubes, *edges])
-    names = write_names(scene.keepouts, loops, room, taken, tubes)
+    taken = [label_box(title), *(box for arc in arcs for box in arc_boxes(arc, room))]
+    ground = Ground(room, taken, tuple(tubes), tuple(edges))
+    marks, untold = draw_notes(notes, frame, ground)
+    degrees = write_degrees(arcs, ground)
+    names = write_names(scene.keepouts, loops, ground)
     behind = moved(scaled(layers.behind, by), x, y)
     before = moved(scaled(layers.before, by), x, y)
-    return (*behind, *before, *names, *degrees, *marks, title)
+    return (*behind, *before, *names, *degrees, *marks, title), untold

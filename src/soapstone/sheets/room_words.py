@@ -7,7 +7,7 @@ from soapstone.fit.clearance import Clearance
 from soapstone.fit.motion import Hinge
 from soapstone.geometry.distance import TOLERANCE
 from soapstone.plan.model import TubePlan
-from soapstone.quantities import format_fine, format_length
+from soapstone.quantities import Units, format_fine, format_length
 from soapstone.sheets.contents import PackContents, Surroundings
 from soapstone.sheets.swing_view import range_words, signed_degrees
 from soapstone.sheets.words import NO_BREAK, breakable, shortened
@@ -15,7 +15,7 @@ from soapstone.sheets.words import NO_BREAK, breakable, shortened
 MOST_PLACES = 9
 """Places that are numbered in the pictures."""
 
-NEAREST = 4
+NEAREST = 2
 """Keep-outs listed for each tube; those it comes too near to are listed all."""
 
 ALIKE = 0.05
@@ -89,9 +89,9 @@ def gap_words(place: Place, contents: PackContents) -> str:
     """Say a gap beside its place in a picture: "outboard 48 mm, wanted 40 mm"."""
     name, units = shortened(place.gap.keepout, 26), contents.units
     if place.gap.gap < 0:
-        return f"hits {name} by {format_fine(-place.gap.gap, units)}"
+        return f"hits {name} by {fine(-place.gap.gap, units)}"
     wanted = format_length(place.gap.wanted, units, unit=units == "in")
-    return f"{name} {format_fine(place.gap.gap, units)}, wanted {wanted}"
+    return f"{name} {fine(place.gap.gap, units)}, wanted {wanted}"
 
 
 def tube_words(plan: TubePlan, contents: PackContents) -> tuple[str, bool] | None:
@@ -106,22 +106,22 @@ def tube_words(plan: TubePlan, contents: PackContents) -> tuple[str, bool] | Non
         return None
     places = sorted((Place(plan, gap) for gap in gaps), key=lambda p: p.spare)
     moving = [place for place in places[1:] if place.gap.angles and not places[0].gap.angles]
-    said = [_keeps(place, contents) for place in (places[0], *moving[:1])]
-    return "; ".join([said[0], *(words[0].lower() + words[1:] for words in said[1:])]) + ".", (
-        places[0].short
-    )
+    first, *others = (_keeps(place, contents) for place in (places[0], *moving[:1]))
+    verb = ("Keeps", "Comes within", "Hits")[places[0].short + (places[0].gap.gap < 0)]
+    return f"{verb} {'; '.join([first, *others])}.", places[0].short
 
 
 def _keeps(place: Place, contents: PackContents) -> str:
+    """Say how near one keep-out is and where, without a verb."""
     gap, units = place.gap, contents.units
     name = breakable(shortened(gap.keepout, 60))
     wanted = _in_one(format_length(gap.wanted, units, unit=units == "in"))
-    at = f"{_where(place, contents)}{_hinges_words(gap.angles)}"
+    near = _in_one(fine(abs(gap.gap), units))
     if gap.gap < 0:
-        return f"Hits {name} by {_in_one(format_fine(-gap.gap, units))} ({wanted} wanted), {at}"
-    verb = "Comes within" if place.short else "Keeps"
-    of = "of" if place.short else "from"
-    return f"{verb} {_in_one(format_fine(gap.gap, units))} {of} {name} ({wanted} wanted), {at}"
+        words = f"{name} by {near} ({wanted} wanted)"
+    else:
+        words = f"{near} {'of' if place.short else 'from'} {name} ({wanted} wanted)"
+    return f"{words}, {_where(place, contents)}{_hinges_words(gap.angles)}"
 
 
 def _where(place: Place, contents: PackContents) -> str:
@@ -130,14 +130,19 @@ def _where(place: Place, contents: PackContents) -> str:
         return "at the A end"
     if along > place.tube.length - tape / 2:
         return "at the B end"
-    return f"{contents.numbers.length(along)} from the A end"
+    return f"{contents.numbers.length(along)} from A"
 
 
 def _hinges_words(angles: Sequence[float]) -> str:
     if not angles:
         return ""
     said = " and ".join(map(signed_degrees, angles))
-    return f", with the {'hinge' if len(angles) == 1 else 'hinges'} at {said}"
+    return f", {'hinge' if len(angles) == 1 else 'hinges'} at {said}"
+
+
+def fine(mm: float, units: Units) -> str:
+    """Write a gap finer than it is taped; none at all as a plain zero."""
+    return format_fine(mm, units) if mm else format_length(0.0, units)
 
 
 def hinge_cell(angles: Iterable[float]) -> str:

@@ -10,14 +10,14 @@ from soapstone.sheets.sketch import Box
 
 Mask = npt.NDArray[np.bool_]
 
-CELL = 0.35
-"""Page mm: finer than an outline is drawn."""
+CELL = 0.4
+"""Page mm: about as fine as an outline is drawn."""
 
 DUST = 8
 """Cells; an outline round fewer is left out."""
 
 MOST_LOOPS = 24
-MOST_TRIANGLES = 250_000
+MOST_TRIANGLES = 400_000
 
 
 @dataclass(eq=False, slots=True)
@@ -71,22 +71,33 @@ class Cover:
 
 
 def sprinkled(triangles: Array, spacing: float, low: Array, high: Array) -> tuple[Array, float]:
-    """Cut triangles (n, 3, 3) finely, and give their corners and centres as points (m, 3).
+    """Give points (m, 3) of triangles (n, 3, 3), but of none outside the box from `low` to `high`.
 
-    `spacing` is the length in mm that no edge should exceed; what lies outside the box from `low`
-    to `high` is left out. When that would be too many, the edges stay longer; the second value
-    given is their greatest length.
+    They are at most `spacing` mm apart, or farther when that would be too many: the second value
+    given says how far.
     """
     while True:
         inside = (triangles.max(axis=1) >= low) & (triangles.min(axis=1) <= high)
         triangles = triangles[inside.all(axis=1)]
         edges = norm(triangles - np.roll(triangles, 1, axis=1)).max(axis=1)
-        large = edges > spacing
+        large = edges > 2 * spacing  # for the middles of the edges are taken too
         if not large.any() or len(triangles) + 3 * int(large.sum()) > MOST_TRIANGLES:
             break
         triangles = np.concatenate([triangles[~large], _quartered(triangles[large])])
-    points = np.concatenate([triangles.reshape(-1, 3), triangles.mean(axis=1)])
-    return points, max(spacing, float(edges.max(initial=0.0)))
+    reached = max(spacing, float(edges.max(initial=0.0)) / 2)
+    middles = (triangles + np.roll(triangles, 1, axis=1)) / 2
+    points = np.concatenate([triangles.reshape(-1, 3), middles.reshape(-1, 3)])
+    return _thinned(points, reached / 3), reached
+
+
+def _thinned(points: Array, cell: float) -> Array:
+    """Keep one of the points (n, 3) in each cube of edge `cell`."""
+    cubes = np.floor((points - points.min(axis=0, initial=np.inf)) / cell).astype(np.int64)
+    rows, columns = cubes.max(axis=0, initial=0)[1:] + 1
+    _, kept = np.unique(
+        (cubes[:, 0] * rows + cubes[:, 1]) * columns + cubes[:, 2], return_index=True
+    )
+    return points[np.sort(kept)]
 
 
 def area(loop: Array) -> float:

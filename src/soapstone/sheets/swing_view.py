@@ -66,17 +66,12 @@ def on_the_way(hinges: tuple[Hinge, ...], most: int) -> list[Angles]:
 
 @dataclass(frozen=True, slots=True)
 class Arc:
-    """A hinge's travel: its drawing, its pivot, points along its arrow, its words.
-
-    The words go beyond `at`, `heading` degrees on.
-    """
+    """A hinge's travel: its drawing, its pivot, points along its arrow, and its words."""
 
     marks: Sketch
     pivot: Point
     way: tuple[Point, ...]
     words: str
-    at: Point
-    heading: float
 
 
 def swing_arcs(hinges: tuple[Hinge, ...], body: Array, frame: Frame) -> list[Arc]:
@@ -111,7 +106,7 @@ def signed_degrees(value: float) -> str:
 def _arc(hinge: Hinge, rest: float, body: Array, frame: Frame, sign: float) -> Arc:
     axis, through = unit(np.array(hinge.along, dtype=float)), np.array(hinge.through, dtype=float)
     pivot = frame.at(through + float(dot(body.mean(axis=0) - through, axis)) * axis)
-    seen = np.array([frame.at(point) for point in body]) - pivot
+    seen = frame.view.project(body)[:, :2] * frame.scale + np.array([frame.dx, frame.dy]) - pivot
     out = np.hypot(seen[:, 0], seen[:, 1])
     middle = seen.mean(axis=0)
     if np.hypot(*middle) < 0.1 * out.max():
@@ -124,9 +119,5 @@ def _arc(hinge: Hinge, rest: float, body: Array, frame: Frame, sign: float) -> A
     for end in (low, high):
         if abs(end - here) * math.pi / 180 * radius > 1.2 * _HEAD:
             marks += arc_arrow(pivot, radius, here, end, _PEN, _HEAD)
-    far = low if abs(low - here) > abs(high - here) else high
-    beyond = (here + far) / 2
     way = tuple(polar(pivot, radius, float(turn)) for turn in np.linspace(low, high, 24))
-    return Arc(
-        tuple(marks), pivot, way, range_words(hinge), polar(pivot, radius + 1.2, beyond), beyond
-    )
+    return Arc(tuple(marks), pivot, way, range_words(hinge))
