@@ -7,15 +7,28 @@ from dataclasses import replace
 import numpy as np
 
 from soapstone.findings import Finding
-from soapstone.geometry.centreline import Centreline
+from soapstone.fit.clearance import KeepOut, clearances
+from soapstone.fit.motion import Hinge
+from soapstone.geometry.centreline import Centreline, vec
 from soapstone.geometry.chain import corners
+from soapstone.geometry.measure import bounds
 from soapstone.geometry.moves import mirror
+from soapstone.geometry.solids import (
+    Ball,
+    Box,
+    Cylinder,
+    HalfSpace,
+    Rod,
+    Solid,
+    box_mesh,
+)
+from soapstone.geometry.vectors import Array, Vec3, any_perpendicular, unit
 from soapstone.plan.distances import check_distances
 from soapstone.plan.model import TubePlan
 from soapstone.plan.tubes import plan_tubes
 from soapstone.quantities import Tape, parse_tape
 from soapstone.shape.model import Shape
-from soapstone.sheets.contents import PackContents
+from soapstone.sheets.contents import PackContents, Surroundings
 from tests.setups import setup
 
 TAPES = {"mm": ("1 mm", "0.5 mm"), "in": ("1/16 in", "1/32 in")}
@@ -139,3 +152,51 @@ def length_text(value: float, contents_: PackContents) -> str:
     divisor = math.gcd(rest, per_inch)
     part = f"{rest // divisor}/{per_inch // divisor}"
     return str(whole) if not rest else f"{whole} {part}" if whole else part
+
+
+def surrounded(pack: PackContents, seed: int, names: Sequence[str] = ()) -> PackContents:
+    """The same pack with keep-outs of all kinds drawn by lot about its tubes, truly checked."""
+    rng = np.random.default_rng(seed)
+    boxes = np.array([bounds(tube.shape, tube.setup.od) for tube in pack.tubes])
+    low, high = boxes[:, 0].min(axis=0), boxes[:, 1].max(axis=0)
+    count = len(names) or int(rng.integers(1, 9))
+    keepouts = tuple(
+        _keepout_by_lot(rng, names[i] if names else f"thing {i + 1}", low, high)
+        for i in range(count)
+    )
+    gaps = {
+        tube.name: clearances(tube.shape, tube.setup.od, keepouts, tolerance=0.5)
+        for tube in pack.tubes
+    }
+    return replace(pack, surroundings=Surroundings(keepouts, gaps))
+
+
+def _keepout_by_lot(rng: np.random.Generator, name: str, low: Array, high: Array) -> KeepOut:
+    size = float((high - low).max())
+
+    def place() -> Vec3:
+        return vec(rng.uniform(low - 0.3 * size, high + 0.3 * size))
+
+    direction = vec(unit(rng.normal(size=3)))
+    box = Box(place(), vec(rng.uniform(0.02, 0.3, 3) * size), vec(rng.uniform(-90, 90, 3)))
+    way = Centreline(place(), direction, vec(any_perpendicular(np.array(direction))), (size,))
+    solids: list[Solid] = [
+        box,
+        box_mesh(box),
+        Cylinder(place(), place(), 0.1 * size),
+        Ball(place(), 0.2 * size),
+        HalfSpace(place(), direction),
+        HalfSpace(vec(low - 10.0), (0.0, 0.0, 1.0)),
+        Rod(way, 0.03 * size),
+    ]
+    hinges = tuple(
+        Hinge(
+            place(),
+            (0.0, 1.0, 0.0) if rng.random() < 0.5 else vec(rng.normal(size=3)),
+            float(rng.choice([0.0, -30.0])),
+            float(rng.uniform(5, 90)),
+        )
+        for _ in range(int(rng.choice([0, 0, 1, 1, 2])))
+    )
+    solid = solids[int(rng.integers(len(solids)))]
+    return KeepOut(name, solid, float(rng.choice([0.0, 10.0, 40.0])), hinges)

@@ -91,10 +91,15 @@ def _colour(place: Place) -> str:
 
 
 def _gap(place: Place, frame: Frame) -> _Gap:
-    """Draw the gap itself: a bar from the tube to the keep-out, or a ring where that is short."""
+    """Draw the gap itself: a bar from the tube to the keep-out.
+
+    A ring where that would be short, and round the place where they overlap.
+    """
     centre, end = np.array(frame.at(place.gap.point)), np.array(frame.at(place.gap.nearest))
     colour, radius = _colour(place), place.tube.setup.od / 2
     apart = math.dist(place.gap.point, place.gap.nearest)
+    if place.gap.gap < 0:
+        end = centre
     start = centre + (end - centre) * (min(1.0, radius / apart) if apart else 0.0)
     (ax, ay), (bx, by) = start.tolist(), end.tolist()
     middle = ((ax + bx) / 2, (ay + by) / 2)
