@@ -64,7 +64,7 @@ def main(arguments: Sequence[str]) -> None:
 def demo_job(folder: Path) -> Path:
     """Write the demo job and give its job file."""
     soapstone("demo", str(folder))
-    return next(path for path in folder.glob("*.toml") if path.name != "bench.toml")
+    return folder / "stern-arch.toml"
 
 
 def commands(job: Path, runs: int) -> list[Row]:
@@ -74,6 +74,7 @@ def commands(job: Path, runs: int) -> list[Row]:
     cases = {
         "soapstone --help": ["--help"],
         "soapstone plan, the demo's five tubes": ["plan", str(job), "--json"],
+        "soapstone check, the demo's five tubes": ["check", str(job), "--json"],
         "soapstone sheet, the demo's pack": ["sheet", str(job), "-o", str(job.with_suffix(".pdf"))],
     }
     rows = [Row("python that does nothing", bare), Row("python that imports numpy", numpy)]
