@@ -1,8 +1,9 @@
 """Finding places for labels where they cover nothing that must be read."""
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
+from itertools import chain
 
 from soapstone.sheets import palette
 from soapstone.sheets.sketch import Box, Label, Mark, Pen, Point, Sketch, label_box, line, rectangle
@@ -39,14 +40,36 @@ def free_place(
     -----
     When no wish is clear it goes to the free place of the page nearest to the first wish.
     """
-    wanted = [replace(label, at=p) for p in places]
-    wishes = [c for c in wanted if inside(page, c)]
-    home = (wishes or wanted or [label])[0].at
-    anywhere = sorted(_all_over(page), key=lambda p: math.dist(p, home))
-    choices = [*wishes, *(c for c in (replace(label, at=p) for p in anywhere) if inside(page, c))]
-    free = [c for c in choices if is_clear(c, texts)]
-    clear = (c for c in free if is_clear(c, others))
-    return next(clear, (free or choices or [label])[0])
+    home, first_free = None, None
+    at_origin = label_box(replace(label, at=(0.0, 0.0)))
+    wished = list(places)
+    near = next((p for p in wished if _holds(page, at_origin.moved(p))), (*wished, label.at)[0])
+    for place in chain(wished, _all_over_from(page, near)):
+        box = at_origin.moved(place)
+        if not _holds(page, box):
+            continue
+        home = home or place
+        own = box.grown(GAP)
+        if any(own.overlaps(other) for other in texts):
+            continue
+        if not any(own.overlaps(other) for other in others):
+            return replace(label, at=place)
+        first_free = first_free or place
+    return replace(label, at=first_free or home or near)
+
+
+def _all_over_from(page: Box, near: Point) -> Iterator[Point]:
+    """Places all over the page, nearest first."""
+    yield from sorted(_all_over(page), key=lambda p: math.dist(p, near))
+
+
+def _holds(page: Box, box: Box) -> bool:
+    return (
+        page.left <= box.left
+        and box.right <= page.right
+        and page.bottom <= box.bottom
+        and box.top <= page.top
+    )
 
 
 def is_clear(label: Label, boxes: Iterable[Box]) -> bool:
@@ -57,13 +80,7 @@ def is_clear(label: Label, boxes: Iterable[Box]) -> bool:
 
 def inside(page: Box, label: Label) -> bool:
     """Tell whether a label stays on the page."""
-    box = label_box(label)
-    return (
-        page.left <= box.left
-        and box.right <= page.right
-        and page.bottom <= box.bottom
-        and box.top <= page.top
-    )
+    return _holds(page, label_box(label))
 
 
 def beside(label: Label, point: Point, heading: float, gap: float) -> Point:

@@ -10,7 +10,7 @@ from soapstone.geometry.vectors import Array
 from soapstone.sheets import palette
 from soapstone.sheets.frame import Frame
 from soapstone.sheets.lettering import CAP_HEIGHT
-from soapstone.sheets.placing import beside, inside, is_clear
+from soapstone.sheets.placing import beside, inside
 from soapstone.sheets.room_places import Ground, beads, nearest
 from soapstone.sheets.sketch import Box, Label, Mark, Pen, Point, Sketch, circle, label_box, line
 from soapstone.sheets.standing import Scene
@@ -93,8 +93,7 @@ def _first(label: Label, places: Iterable[Point], ground: Ground) -> Label | Non
     """Put a label at the first place where it covers nothing; None when there is none."""
     for place in places:
         choice = replace(label, at=place)
-        over = (ground.taken, ground.tubes, ground.edges)
-        if inside(ground.page, choice) and all(is_clear(choice, boxes) for boxes in over):
+        if inside(ground.page, choice) and ground.is_free(label_box(choice)):
             ground.taken.append(label_box(choice))
             return choice
     return None

@@ -9,7 +9,7 @@ import numpy as np
 from soapstone.sheets import palette
 from soapstone.sheets.frame import Frame
 from soapstone.sheets.lettering import CAP_HEIGHT, text_width
-from soapstone.sheets.room_places import Ground, nearest
+from soapstone.sheets.room_places import Ground, box_rows, nearest
 from soapstone.sheets.room_words import Place
 from soapstone.sheets.sketch import (
     Box,
@@ -52,8 +52,8 @@ def draw_notes(notes: Sequence[Note], frame: Frame, ground: Ground) -> tuple[Ske
     Places that coincide, such as those of both hands seen from the side, share their words.
     """
     gaps = [_gap(note.place, frame) for note in notes]
-    boxes = (box for gap in gaps for box in gap.boxes)
-    ground = replace(ground, tubes=(*ground.tubes, *boxes))
+    boxes = [box for gap in gaps for box in gap.boxes]
+    ground = replace(ground, tubes=np.concatenate([ground.tubes, box_rows(boxes)]))
     groups: list[list[int]] = []
     for i, note in enumerate(notes):
         same = (g for g in groups if _together(notes[g[0]], note, gaps[g[0]], gaps[i]))

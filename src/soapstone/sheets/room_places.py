@@ -24,12 +24,21 @@ _BEAD = 1.5
 
 @dataclass(frozen=True, slots=True)
 class Ground:
-    """What words keep off on a page: always `taken`, which grows, and the others if they can."""
+    """What words keep off on a page: always `taken`, which grows, and the others if they can.
+
+    `tubes` and `edges` are boxes as `box_rows` gives them.
+    """
 
     page: Box
     taken: list[Box]
-    tubes: tuple[Box, ...]
-    edges: tuple[Box, ...]
+    tubes: Array
+    edges: Array
+
+    def is_free(self, box: Box) -> bool:
+        """Tell whether a box with a margin covers nothing at all."""
+        own = box_rows([box.grown(GAP)])
+        grounds = (box_rows(self.taken), self.tubes, self.edges)
+        return not any(bool(_over(own, rows)[0]) for rows in grounds)
 
     def place(
         self, anchor: Point, width: float, height: float, *, on_tubes: bool = False
@@ -44,14 +53,15 @@ class Ground:
         inside = (blocks[:, :2] >= [page.left, page.bottom]).all(axis=1)
         inside &= (blocks[:, 2:] <= [page.right, page.top]).all(axis=1)
         blocks, distances = blocks[inside], distances[inside]
-        free = ~_over(blocks + np.array([-GAP, -GAP, GAP, GAP]), self.taken)
+        taken = box_rows(self.taken)
+        free = ~_over(blocks + np.array([-GAP, -GAP, GAP, GAP]), taken)
         if not on_tubes:
             free &= ~_over(blocks, self.tubes)
         blocks, distances = blocks[free], distances[free]
         if not len(blocks):
             return None
         tubes, edges = _over(blocks, self.tubes), _over(blocks, self.edges)
-        across = _crossed(anchor, blocks, self.taken)
+        across = _crossed(anchor, blocks, taken)
         costs = distances + _OVER_EDGES * edges + _OVER_TUBES * tubes + _ACROSS * across
         best = int(np.argmin(costs))
         left, bottom, right, top = blocks[best].tolist()
@@ -93,25 +103,28 @@ def _blocks(anchor: Point, width: float, height: float) -> tuple[Array, Array]:
     return distances, np.concatenate([middles - half, middles + half], axis=1)
 
 
-def _array(boxes: Sequence[Box]) -> Array:
+def box_rows(boxes: Sequence[Box]) -> Array:
+    """Boxes as rows (k, 4): left, bottom, right, top."""
     rows = [(box.left, box.bottom, box.right, box.top) for box in boxes]
     return np.array(rows, dtype=float).reshape(-1, 4)
 
 
-def _over(blocks: Array, boxes: Sequence[Box]) -> npt.NDArray[np.bool_]:
-    """Tell which of blocks (k, 4) share an area with any of some boxes."""
-    a, b = blocks[:, None], _array(boxes)[None]
-    common: npt.NDArray[np.bool_] = (a[..., :2] < b[..., 2:]) & (b[..., :2] < a[..., 2:])
-    result: npt.NDArray[np.bool_] = np.any(np.all(common, axis=-1), axis=1)
+def _over(blocks: Array, boxes: Array) -> npt.NDArray[np.bool_]:
+    """Tell which of blocks (k, 4) share an area with any of some boxes (m, 4)."""
+    left, bottom, right, top = blocks.T[:, :, None]
+    common = left < boxes[:, 2]
+    common &= boxes[:, 0] < right
+    common &= bottom < boxes[:, 3]
+    common &= boxes[:, 1] < top
+    result: npt.NDArray[np.bool_] = common.any(axis=1)
     return result
 
 
-def _crossed(anchor: Point, blocks: Array, boxes: Sequence[Box]) -> npt.NDArray[np.bool_]:
-    """Tell which of blocks (k, 4) have a line to their anchor that goes across a box."""
+def _crossed(anchor: Point, blocks: Array, boxes: Array) -> npt.NDArray[np.bool_]:
+    """Tell which of blocks (k, 4) have a line to their anchor that goes across a box (m, 4)."""
     ends = np.clip(np.array(anchor), blocks[:, :2], blocks[:, 2:])
     parts = np.linspace(0.0, 0.9, 16)[:, None, None]
     points = ends + (np.array(anchor) - ends) * parts
-    b = _array(boxes)
-    over = (points[..., None, :] > b[:, :2]) & (points[..., None, :] < b[:, 2:])
+    over = (points[..., None, :] > boxes[:, :2]) & (points[..., None, :] < boxes[:, 2:])
     result: npt.NDArray[np.bool_] = np.any(np.all(over, axis=-1), axis=(0, 2))
     return result

@@ -17,7 +17,7 @@ from soapstone.sheets.frame import Frame, covered
 from soapstone.sheets.projection import View
 from soapstone.sheets.room_labels import arc_boxes, arcs_of, write_degrees, write_names
 from soapstone.sheets.room_marks import Note, draw_notes, gap_length
-from soapstone.sheets.room_places import Ground, beads
+from soapstone.sheets.room_places import Ground, beads, box_rows
 from soapstone.sheets.room_words import Place
 from soapstone.sheets.sketch import Box, Label, Sketch, label_box, moved, scaled
 from soapstone.sheets.standing import VIEWS, Scene, scene_of, show
@@ -199,7 +199,7 @@ def _finished(
     edges = [box for one in loops for loop in one for box in beads(loop, room, closed=True)]
     arcs = arcs_of(scene, frame)
     taken = [label_box(title), *(box for arc in arcs for box in arc_boxes(arc, room))]
-    ground = Ground(room, taken, tuple(tubes), tuple(edges))
+    ground = Ground(room, taken, box_rows(tubes), box_rows(edges))
     marks, untold = draw_notes(notes, frame, ground)
     degrees = write_degrees(arcs, ground)
     names = write_names(scene.keepouts, loops, ground)

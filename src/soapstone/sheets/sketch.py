@@ -88,6 +88,11 @@ class Box:
         """Its centre."""
         return ((self.left + self.right) / 2, (self.bottom + self.top) / 2)
 
+    def moved(self, by: Point) -> "Box":
+        """Give the box elsewhere."""
+        x, y = by
+        return Box(self.left + x, self.bottom + y, self.right + x, self.top + y)
+
     def grown(self, by: float) -> "Box":
         """Give the box with a margin on every side."""
         return Box(self.left - by, self.bottom - by, self.right + by, self.top + by)
