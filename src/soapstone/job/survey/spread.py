@@ -90,26 +90,35 @@ def _walk(
     p = answer.free[answer.sought.index(name)]
     handle = np.zeros((1, answer.equations.linear.shape[1]))
     handle[0, 3 * p : 3 * p + 3] = way / _HELD
-    here, gone, risen = answer.places, 0.0, 0.0
-    ahead = stride
+    # where nothing holds it to first order the fit stops short of the lowest sum of squares, so the
+    # rise is counted from what is left when the point is held where it stands and the rest settles
+    here, lowest = _pushed(answer, handle, answer.places)
+    lowest = min(lowest, answer.squares)
+    gone, risen, ahead = 0.0, 0.0, stride
     while gone < limit:
         ahead = min(ahead, limit)
-        pushed = here.copy()
-        pushed[p] += (ahead - gone) * way
-        held = replace(
-            answer.equations,
-            linear=np.concatenate((answer.equations.linear, handle)),
-            target=np.append(answer.equations.target, handle[0] @ pushed.ravel()),
-        )
-        pushed = descend(held, pushed[None], answer.free)[0]
-        misfits = answer.equations.misfits(pushed)
-        rise = (float(misfits @ misfits) - answer.squares) / noise**2
+        there = here.copy()
+        there[p] += (ahead - gone) * way
+        there, squares = _pushed(answer, handle, there)
+        rise = (squares - lowest) / noise**2
         if rise > _RISE:
             # between two strides the rise is nearly a parabola
             share = np.sqrt((_RISE - max(risen, 0.0)) / (rise - max(risen, 0.0)))
             return gone + float(share) * (ahead - gone)
         if rise < risen - 0.01:
             return ahead
-        here, gone, risen = pushed, ahead, max(rise, 0.0)
+        here, gone, risen = there, ahead, max(rise, 0.0)
         ahead = gone * _STRIDE
     return limit
+
+
+def _pushed(answer: Adjusted, handle: Array, places: Array) -> tuple[Array, float]:
+    """Let all give way but what `handle` (1, 3P) holds of `places`; and the sum of squares left."""
+    held = replace(
+        answer.equations,
+        linear=np.concatenate((answer.equations.linear, handle)),
+        target=np.append(answer.equations.target, handle[0] @ places.ravel()),
+    )
+    settled = descend(held, places[None], answer.free)[0]
+    misfits = answer.equations.misfits(settled)
+    return settled, float(misfits @ misfits)
