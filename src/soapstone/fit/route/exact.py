@@ -22,7 +22,7 @@ def exact_routes(search: Search) -> bool:
     problem = search.problem
     if _straight_fits(problem):
         route = route_of(problem, np.array([problem.start.at, problem.end.at], dtype=float))
-        if route is not None:
+        if route is not None and route.length <= problem.longest:
             search.keep(route)
             return True
     if problem.max_bends >= 1:
@@ -32,8 +32,20 @@ def exact_routes(search: Search) -> bool:
 
 def _straight_fits(problem: RouteProblem) -> bool:
     """Tell whether the straight from end to end goes as asked and passes every via."""
+    if not straight_leads(problem):
+        return False
     start, end = np.array(problem.start.at, dtype=float), np.array(problem.end.at, dtype=float)
     step = end - start
+    for via in problem.through:
+        share = np.clip(dot(np.array(via.at) - start, step) / dot(step, step), 0, 1)
+        if norm(start + share * step - np.array(via.at)) > via.within:
+            return False
+    return True
+
+
+def straight_leads(problem: RouteProblem) -> bool:
+    """Tell whether the straight from end to end has the directions asked for at both."""
+    step = np.subtract(problem.end.at, problem.start.at)
     if norm(step) < 1e-6:
         return False
     for one in (problem.start, problem.end):
@@ -41,10 +53,6 @@ def _straight_fits(problem: RouteProblem) -> bool:
             lean = angle_between(step, np.array(one.along, dtype=float))
             if lean > one.within + LEANING:
                 return False
-    for via in problem.through:
-        share = np.clip(dot(np.array(via.at) - start, step) / dot(step, step), 0, 1)
-        if norm(start + share * step - np.array(via.at)) > via.within:
-            return False
     return True
 
 
@@ -56,7 +64,9 @@ def _one_bend(search: Search) -> None:
             start, end = np.array(problem.start.at), np.array(problem.end.at)
             corners = np.array([start, meeting[0], end], dtype=float)
             route = route_of(problem, corners)
-            if route is not None and search.fits(corners):
+            if route is None or route.length > problem.longest:
+                return
+            if search.fits(corners):
                 search.keep(route)
         return
     corners = random_corners(problem, 1, 48, np.random.default_rng(1))

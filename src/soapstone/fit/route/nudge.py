@@ -2,6 +2,7 @@
 
 import time
 from collections.abc import Callable, Sequence
+from itertools import pairwise
 
 import numpy as np
 
@@ -18,6 +19,9 @@ from soapstone.geometry.vectors import Array, Vec3, norm
 TRIES = 24
 """Starts strayed from the shape, beside the shape itself."""
 
+MORE = 3
+"""Corners that may be put in, at most: so many take a straight around something and back."""
+
 
 def run_mend(
     problem: RouteProblem,
@@ -32,12 +36,14 @@ def run_mend(
     search = Search(problem, np.random.default_rng(seed), began + seconds, cancel=cancel)
     drawn = np.array(corners, dtype=float)[1:-1]
     route, added = None, 0
+    stiff = mode(problem.start) == mode(problem.end) == FIXED
+    most = problem.max_bends
+    if not len(drawn) and most >= 1:
+        most = max(most, MORE)
     try:
-        for added, variants in enumerate(([drawn], _with_one_more(problem, drawn))):
-            bends = len(drawn) + added
-            stiff = mode(problem.start) == mode(problem.end) == FIXED
-            if (2 if stiff else 1) <= bends <= problem.max_bends:
-                route = _least_change(search, variants)
+        for added in range(MORE + 1):
+            if (2 if stiff else 1) <= len(drawn) + added <= most:
+                route = _least_change(search, _with_more(problem, drawn, added))
             if route is not None:
                 break
     except StopSearchError:
@@ -50,12 +56,17 @@ def run_mend(
     return Mended(route, tuple(float(m) for m in moved), added, seconds=taken)
 
 
-def _with_one_more(problem: RouteProblem, drawn: Array) -> list[Array]:
-    """The shape with a corner put in the middle of each leg."""
+def _with_more(problem: RouteProblem, drawn: Array, added: int) -> list[Array]:
+    """The shape with so many corners put into each leg in turn, evenly."""
+    if not added:
+        return [drawn]
     ends = [np.array([problem.start.at]), drawn, np.array([problem.end.at])]
     points = np.concatenate(ends)
-    middles = (points[1:] + points[:-1]) / 2
-    return [np.insert(drawn, i, middle, axis=0) for i, middle in enumerate(middles)]
+    share = np.arange(1, added + 1)[:, None] / (added + 1)
+    return [
+        np.concatenate([drawn[:i], a + share * (b - a), drawn[i:]])
+        for i, (a, b) in enumerate(pairwise(points))
+    ]
 
 
 def _least_change(search: Search, variants: list[Array]) -> Route | None:

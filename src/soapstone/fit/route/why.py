@@ -2,13 +2,14 @@
 
 from collections.abc import Iterator
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 
 from soapstone.findings import Say, say_mm
 from soapstone.fit.clearance import piece_clearance
 from soapstone.fit.route.certify import CERTAIN, line_of
-from soapstone.fit.route.exact import rays_meet
+from soapstone.fit.route.exact import rays_meet, straight_leads
 from soapstone.fit.route.polyline import FIXED
 from soapstone.fit.route.problem import End, RouteProblem
 from soapstone.fit.route.search import Search
@@ -16,29 +17,158 @@ from soapstone.fit.route.unknowns import mode
 from soapstone.geometry.centreline import Centreline, vec
 from soapstone.geometry.chain import tangent_length, turns
 from soapstone.geometry.distance import line_pieces
+from soapstone.geometry.measure import length
 from soapstone.geometry.vectors import Array, angle_between, any_perpendicular, norm, unit
 
 SHOWN = 0.05
 """mm and degrees: what fails by less is not named."""
 
+PER_DEGREE = 5.0
+"""mm that a degree off counts for, where misses are ranked."""
+
+WILD = 200.0
+"""mm: a tube whose own straights and bends are this much off is no near miss, and is not told."""
+
+
+class Fault(NamedTuple):
+    """One thing that a tube breaks: by how many mm it counts, and how it is said.
+
+    `own`: it is about the tube's own shape, not about what stands around it.
+    """
+
+    off: float
+    text: str
+    own: bool = False
+
 
 def reasons(search: Search, say: Say = say_mm) -> tuple[str, ...]:
     """Say why nothing was found: what no route can mend, then the nearest miss."""
     problem = search.problem
-    found = [*_end_reasons(problem, say), *_ray_reasons(problem, say)]
-    if search.least_cost:
-        bends, (_, y) = min(search.least_cost.items(), key=lambda item: item[1][0])
-        corners = search.corners(search.task(bends)[0], y)
-        broken = list(_broken(problem, corners, say))
-        if broken:
-            count = "1 bend" if bends == 1 else f"{bends} bends"
-            found.append(f"the nearest miss, with {count}: " + "; ".join(broken))
-    elif problem.max_bends >= 1:
-        meeting = rays_meet(problem)
-        if meeting is not None and meeting[1] <= SHOWN:
-            corners = np.array([problem.start.at, meeting[0], problem.end.at], dtype=float)
-            found += [f"with 1 bend: {fault}" for fault in _broken(problem, corners, say)]
+    through = list(_through_reasons(problem, say))
+    found = [*_end_reasons(problem, say), *through]
+    found += [*_straight_reasons(problem, say), *_ray_reasons(problem, say)]
+    apart = _apart(problem)
+    bent = _one_bend(problem)
+    far = apart > problem.longest
+    misses = _misses(search, say)
+    if bent is not None and (far or problem.max_bends == 1):
+        found += [f"with 1 bend: {fault.text}" for fault in _broken(problem, bent, say)]
+    elif bent is not None:
+        misses.append((1, list(_broken(problem, bent, say))))
+    if far:
+        if not any("longest stick" in one for one in found):
+            longest = say(problem.longest)
+            found.append(f"the ends are {say(apart)} apart, and the longest stick is {longest}")
+    elif not through:
+        found += _nearest(problem, misses, say)
+    if not found:
+        found.append(_nothing(problem, misses, say))
     return tuple(found)
+
+
+def _apart(problem: RouteProblem) -> float:
+    return float(norm(np.subtract(problem.end.at, problem.start.at)))
+
+
+def _one_bend(problem: RouteProblem) -> Array | None:
+    """Corners of the one tube with a single bend between two fixed directions."""
+    if problem.max_bends < 1 or not _stiff(problem):
+        return None
+    meeting = rays_meet(problem)
+    if meeting is None or meeting[1] > SHOWN:
+        return None
+    return np.array([problem.start.at, meeting[0], problem.end.at], dtype=float)
+
+
+def _stiff(problem: RouteProblem) -> bool:
+    return mode(problem.start) == mode(problem.end) == FIXED
+
+
+def _misses(search: Search, say: Say) -> list[tuple[int, list[Fault]]]:
+    """What the nearest tube of each number of bends breaks."""
+    found = []
+    for bends, (_, y) in sorted(search.least_cost.items()):
+        corners = search.corners(search.task(bends)[0], y)
+        found.append((bends, list(_broken(search.problem, corners, say))))
+    return found
+
+
+def _nearest(
+    problem: RouteProblem, misses: list[tuple[int, list[Fault]]], say: Say
+) -> Iterator[str]:
+    """Tell the miss that is least off; where all are wild, only that there is too little room."""
+    near = [one for one in misses if sum(fault.off for fault in one[1] if fault.own) < WILD]
+    if any(not faults for _, faults in misses):
+        yield _nothing(problem, misses, say)
+    elif near:
+        bends, faults = min(near, key=lambda one: sum(fault.off for fault in one[1]))
+        texts = "; ".join(fault.text for fault in faults)
+        yield f"the nearest miss, with {_bends(bends)}: {texts}"
+    elif misses:
+        yield _nothing(problem, misses, say)
+
+
+def _nothing(problem: RouteProblem, misses: list[tuple[int, list[Fault]]], say: Say) -> str:
+    """Say the least that is true: there is no room for the straights, or nothing came near."""
+    hair = [bends for bends, faults in misses if not faults]
+    if not misses and problem.max_bends == 0:
+        hair = [0]
+    if hair:
+        return f"with {_bends(hair[0])} less than {SHOWN:g} mm or degrees is missing"
+    if not misses:
+        return "it was stopped before any tube was tried"
+    bends = min(bends for bends, _ in misses)
+    straights = problem.min_first + (bends - 1) * problem.min_straight + problem.min_last
+    least = straights + bends * problem.clr * float(np.radians(problem.angles[0]))
+    apart = _apart(problem)
+    if apart < least:
+        need = "needs" if bends == 1 else "need"
+        return (
+            f"{_bends(bends)} {need} more room: the ends are {say(apart)} apart, "
+            f"the die's straights and least bends take {say(least)}"
+        )
+    return f"no tube with up to {_bends(problem.max_bends)} comes near"
+
+
+def _bends(count: int) -> str:
+    return "1 bend" if count == 1 else f"{count} bends"
+
+
+def _through_reasons(problem: RouteProblem, say: Say) -> Iterator[str]:
+    """Points to go through that no tube can come near enough to, past the keep-outs."""
+    for i, via in enumerate(problem.through, 1):
+        pieces = line_pieces(_stub(End(via.at), 0.0, 1.0))
+        for keepout in problem.keepouts:
+            gap = piece_clearance(pieces, problem.od, keepout, CERTAIN, keepout.gap).high
+            short = keepout.gap - gap - via.within
+            if short <= SHOWN:
+                continue
+            if gap + problem.od / 2 < 0:
+                yield f'point {i} to go through lies inside "{keepout.name}"'
+            else:
+                yield f'point {i} to go through is {say(short)} too near to "{keepout.name}"'
+
+
+def _straight_reasons(problem: RouteProblem, say: Say) -> Iterator[str]:
+    """Why the straight from end to end will not do, where it is the only tube or a likely one."""
+    a, b = problem.start, problem.end
+    if _apart(problem) < SHOWN:
+        yield "both ends are at the same point"
+        return
+    corners = np.array([a.at, b.at], dtype=float)
+    if not straight_leads(problem):
+        if problem.max_bends > 0:
+            return
+        if a.along is not None and b.along is not None:
+            turned = float(angle_between(np.array(a.along, float), np.array(b.along, float)))
+            if turned > a.within + b.within + SHOWN:
+                yield (
+                    "without a bend it cannot turn from one direction to the other "
+                    f"(by {turned:.1f}°)"
+                )
+                return
+    for fault in _broken(problem, corners, say):
+        yield f"without a bend: {fault.text}"
 
 
 def _end_reasons(problem: RouteProblem, say: Say) -> Iterator[str]:
@@ -76,7 +206,7 @@ def _too_near(problem: RouteProblem, line: Centreline) -> Iterator[tuple[str, fl
 
 
 def _ray_reasons(problem: RouteProblem, say: Say) -> Iterator[str]:
-    if problem.max_bends > 1 or not (mode(problem.start) == mode(problem.end) == FIXED):
+    if problem.max_bends != 1 or not _stiff(problem):
         return
     meeting = rays_meet(problem)
     if meeting is None:
@@ -86,22 +216,10 @@ def _ray_reasons(problem: RouteProblem, say: Say) -> Iterator[str]:
         yield f"the rays of the two ends miss each other by {missed}: one bend cannot join them"
 
 
-def _broken(problem: RouteProblem, corners: Array, say: Say) -> Iterator[str]:
-    """What a polyline breaks: straights, angles, ends, vias and clearances."""
-    turned = turns(corners)
-    reach = tangent_length(np.full_like(turned.angles, problem.clr), turned.angles)
-    legs = turned.lengths - np.append(reach, 0.0) - np.insert(reach, 0, 0.0)
-    last = len(legs) - 1
-    for i, leg in enumerate(legs):
-        least = problem.min_straight
-        least = problem.min_first if i == 0 else problem.min_last if i == last else least
-        if leg < least - SHOWN:
-            yield f"leg {i + 1} is {say(least - float(leg))} short"
-    for i, angle in enumerate(turned.angles):
-        if angle > problem.angles[1] + SHOWN:
-            yield f"bend {i + 1} is {angle:.1f}°, at most {problem.angles[1]:g}° can be bent"
-        elif angle < problem.angles[0] - SHOWN:
-            yield f"bend {i + 1} is {angle:.1f}°, less than {problem.angles[0]:g}°"
+def _broken(problem: RouteProblem, corners: Array, say: Say) -> Iterator[Fault]:
+    """What a polyline breaks: straights, angles, ends, clearances, points and the stick."""
+    if len(corners) > 2:
+        yield from _off_bends(problem, corners, say)
     yield from _off_direction(problem, corners)
     line = line_of(corners, problem.clr)
     lines = [line] if line is not None else [_leg_line(a, b) for a, b in pairwise(corners)]
@@ -110,8 +228,34 @@ def _broken(problem: RouteProblem, corners: Array, say: Say) -> Iterator[str]:
         for name, short in _too_near(problem, one):
             worst[name] = max(worst.get(name, 0.0), short)
     for name, short in sorted(worst.items(), key=lambda item: -item[1]):
-        yield f'blocked by "{name}": {say(short)} too near'
-    yield from _off_vias(problem, corners, say)
+        yield Fault(short, f'blocked by "{name}": {say(short)} too near')
+    yield from _off_points(problem, corners, say)
+    if line is not None and length(line) > problem.longest:
+        needs, longest = length(line), problem.longest
+        text = f"it needs {say(needs)}, and the longest stick is {say(longest)}"
+        yield Fault(needs - longest, text)
+
+
+def _off_bends(problem: RouteProblem, corners: Array, say: Say) -> Iterator[Fault]:
+    """Legs that are too short, and bends of an angle that cannot be bent."""
+    turned = turns(corners)
+    reach = tangent_length(np.full_like(turned.angles, problem.clr), turned.angles)
+    legs = turned.lengths - np.append(reach, 0.0) - np.insert(reach, 0, 0.0)
+    last = len(legs) - 1
+    for i, leg in enumerate(legs):
+        least = problem.min_straight
+        least = problem.min_first if i == 0 else problem.min_last if i == last else least
+        if leg < least - SHOWN:
+            short = least - float(leg)
+            yield Fault(short, f"leg {i + 1} is {say(short)} short", own=True)
+    low, high = problem.angles
+    for i, angle in enumerate(float(one) for one in turned.angles):
+        if angle > high + SHOWN:
+            text = f"bend {i + 1} is {angle:.1f}°, at most {high:g}° can be bent"
+            yield Fault(PER_DEGREE * (angle - high), text, own=True)
+        elif angle < low - SHOWN:
+            text = f"bend {i + 1} is {angle:.1f}°, less than {low:g}°"
+            yield Fault(PER_DEGREE * (low - angle), text, own=True)
 
 
 def _leg_line(a: Array, b: Array) -> Centreline:
@@ -119,16 +263,17 @@ def _leg_line(a: Array, b: Array) -> Centreline:
     return Centreline(vec(a), vec(along), vec(any_perpendicular(along)), (float(norm(b - a)),))
 
 
-def _off_direction(problem: RouteProblem, corners: Array) -> Iterator[str]:
+def _off_direction(problem: RouteProblem, corners: Array) -> Iterator[Fault]:
     steps = ((problem.start, corners[1] - corners[0]), (problem.end, corners[-1] - corners[-2]))
     for name, (end, step) in zip("AB", steps, strict=True):
         if end.along is not None:
             lean = float(angle_between(step, np.array(end.along, dtype=float))) - end.within
             if lean > SHOWN:
-                yield f"the {name} end leans {lean:.1f}° too much"
+                text = f"the {name} end leans {lean:.1f}° too much"
+                yield Fault(PER_DEGREE * lean, text, own=True)
 
 
-def _off_vias(problem: RouteProblem, corners: Array, say: Say) -> Iterator[str]:
+def _off_points(problem: RouteProblem, corners: Array, say: Say) -> Iterator[Fault]:
     for i, via in enumerate(problem.through):
         point = np.array(via.at, dtype=float)
         a, step = corners[:-1], np.diff(corners, axis=0)
@@ -136,4 +281,5 @@ def _off_vias(problem: RouteProblem, corners: Array, say: Say) -> Iterator[str]:
         near = a + np.clip(share, 0, 1)[:, None] * step
         off = float(norm(near - point).min()) - via.within
         if off > SHOWN:
-            yield f"it passes point {i + 1} of those to go through {say(off)} too far off"
+            text = f"it passes point {i + 1} of those to go through {say(off)} too far off"
+            yield Fault(off, text)

@@ -1,0 +1,99 @@
+"""When nothing is found, the reason given is what really stands in the way."""
+
+from dataclasses import replace
+
+import pytest
+
+from soapstone.fit.clearance import KeepOut
+from soapstone.fit.route import End, RouteProblem, Via, design, mend
+from soapstone.geometry.solids import Ball, Box
+
+WALL = KeepOut("wall", Box((500, 0, 0), (50, 400, 400)), 10.0)
+ALONG_X = RouteProblem(
+    End((0, 0, 0), (1, 0, 0)),
+    End((1000, 0, 0), (1, 0, 0)),
+    38.0,
+    115.0,
+    keepouts=(WALL,),
+    min_first=60.0,
+    min_straight=90.0,
+    min_last=60.0,
+    angles=(1.0, 170.0),
+    longest=6096.0,
+)
+OPEN = replace(ALONG_X, keepouts=())
+
+
+def why(problem):
+    found = design(problem, seconds=0.5)
+    assert found.route is None
+    return found.reasons
+
+
+@pytest.mark.parametrize("most", [0, 1])
+def test_wall_across_the_straight_is_named(most):
+    # half of the tube, half of the wall, and the gap
+    assert 'without a bend: blocked by "wall": 54.0 mm too near' in why(
+        replace(ALONG_X, max_bends=most)
+    )
+
+
+def test_wall_across_the_straight_between_free_ends_is_named():
+    problem = replace(ALONG_X, start=End((0, 0, 0)), end=End((1000, 0, 0)), max_bends=0)
+    assert why(problem) == ('without a bend: blocked by "wall": 54.0 mm too near',)
+
+
+def test_without_a_bend_it_cannot_turn():
+    problem = replace(OPEN, start=End((0, 0, 0), (0, 1, 0)), max_bends=0)
+    reason = "without a bend it cannot turn from one direction to the other (by 90.0°)"
+    assert why(problem) == (reason,)
+    aside = replace(OPEN, end=End((1000, 1000, 0), (1, 0, 0)), max_bends=0)
+    assert "without a bend: the A end leans 45.0° too much" in why(aside)
+
+
+def test_point_inside_a_keepout_is_named():
+    def through(at, within):
+        return why(replace(ALONG_X, through=(Via(at, within),), max_bends=2))
+
+    assert 'point 1 to go through lies inside "wall"' in through((500, 0, 0), 5.0)
+    # 20 mm off the wall, where the axis must be 29 off; 5 of them are allowed
+    beside = through((455, 0, 0), 5.0)
+    assert 'point 1 to go through is 4.0 mm too near to "wall"' in beside
+    assert not any("point 1 to go through is" in one for one in through((455, 0, 0), 9.2))
+
+
+def test_wild_misses_are_not_told():
+    problem = replace(OPEN, end=End((50, 30, 0), (1, 0, 0)), max_bends=2)
+    (reason,) = why(problem)
+    assert reason.startswith("2 bends need more room: the ends are 58.3 mm apart")
+    # 60 + 90 + 60, and two bends of one degree
+    assert "take 214.0 mm" in reason
+
+
+@pytest.mark.parametrize("most", [0, 1, 3])
+def test_tube_longer_than_the_longest_stick_is_no_route(most):
+    straight = replace(OPEN, end=End((7000, 0, 0), (1, 0, 0)), max_bends=most)
+    assert "without a bend: it needs 7000.0 mm, and the longest stick is 6096.0 mm" in why(straight)
+
+
+def test_single_bend_longer_than_the_longest_stick_is_no_route():
+    bent = replace(OPEN, end=End((7000, 300, 0), (0, 1, 0)), max_bends=3)
+    # 7300 less two tangents of 115 and an arc of a quarter turn in their place
+    assert why(bent) == ("with 1 bend: it needs 7250.6 mm, and the longest stick is 6096.0 mm",)
+    assert design(replace(bent, longest=7251.0), seconds=0.5).route.bends == 1
+
+
+def test_straight_tube_is_mended_with_three_corners():
+    ball = KeepOut("ball", Ball((500, 5, 0), 100), 10.0)
+    problem = replace(OPEN, keepouts=(ball,), max_bends=1)
+    mended = mend(problem, [problem.start.at, problem.end.at])
+    assert (mended.added, mended.route.bends, mended.moved) == (3, 3, ())
+    assert mended.route.clearance >= 10.0 - 0.011
+
+
+def test_straight_tube_that_cannot_be_mended_names_what_blocks_it():
+    ball = KeepOut("ball", Ball((100, 5, 0), 100), 10.0)
+    problem = replace(OPEN, end=End((200, 0, 0), (1, 0, 0)), keepouts=(ball,), max_bends=1)
+    mended = mend(problem, [problem.start.at, problem.end.at], 0.5)
+    assert mended.route is None
+    assert any('without a bend: blocked by "ball"' in reason for reason in mended.reasons)
