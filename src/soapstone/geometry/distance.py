@@ -45,8 +45,9 @@ TOLERANCE = 0.01
 LIMIT = 2e7
 """Distances worked out at most in one search, two seconds or so; then a coarser one is made."""
 
-DEPTH_LIMIT = 1e5
-"""The same for the depth inside a closed mesh, each of which takes longer."""
+DEPTH_LIMIT = 2e7
+"""Nodes of the tree looked at in the search for the depth inside a closed mesh; then its bounds are
+as far apart as they are."""
 
 COARSER = (1.0, 4.0, 100.0)
 """Times the tolerance: what is tried in turn when a search is too long."""
@@ -255,9 +256,7 @@ def least_distance(
         LIMIT,
     )
     if packed.closed and (result[0] <= 0 or _is_within(pieces, packed, hinges, result)):
-        result = _patiently(
-            lambda wide: deepest(pieces, target, hinges, wide, DEPTH_LIMIT), tolerance, DEPTH_LIMIT
-        )
+        result = deepest(pieces, target, hinges, tolerance, DEPTH_LIMIT, result)
     point, seen = _seen(pieces, hinges, result)
     step = _way_to(packed, seen)
     return Found(
