@@ -1,16 +1,18 @@
 """Words in the views of the room: how far things swing, and what the keep-outs are called."""
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from soapstone.fit.clearance import KeepOut
+from soapstone.geometry.solids import HalfSpace
 from soapstone.geometry.vectors import Array
 from soapstone.sheets import palette
 from soapstone.sheets.frame import Frame
 from soapstone.sheets.lettering import CAP_HEIGHT
-from soapstone.sheets.placing import beside, inside
+from soapstone.sheets.placing import beside, is_clear
 from soapstone.sheets.room_places import Ground, beads, nearest
 from soapstone.sheets.sketch import Box, Label, Mark, Pen, Point, Sketch, circle, label_box, line
 from soapstone.sheets.standing import Scene
@@ -61,18 +63,33 @@ def write_names(
     Where there is no room for a name it is left out.
     """
     marks: list[Mark] = []
-    for keepout, own in zip(keepouts, loops, strict=True):
+    shown = [(k, own[0]) for k, own in zip(keepouts, loops, strict=True) if own]
+    sizes = [_size(keepout, loop) for keepout, loop in shown]
+    for (keepout, loop), size in zip(shown, sizes, strict=True):
         label = Label(shortened(keepout.name, 24), (0.0, 0.0), 3.4, palette.STONE, 500)
-        if not own or not label.text:
-            continue
         page = ground.page
-        low = np.maximum(own[0].min(axis=0), [page.left, page.bottom])
-        high = np.minimum(own[0].max(axis=0), [page.right, page.top])
-        if (low > high).any():
+        low = np.maximum(loop.min(axis=0), [page.left, page.bottom])
+        high = np.minimum(loop.max(axis=0), [page.right, page.top])
+        if not label.text or (low > high).any():
             continue
-        found = _first(label, _in_and_beside(label, low, high), ground)
-        marks += [found] if found else _with_a_line(label, own[0], ground)
+        # a name within something smaller would seem to be the smaller thing's
+        smaller = [_around(other) for (_, other), s in zip(shown, sizes, strict=True) if s < size]
+        found = _first(label, _in_and_beside(label, low, high), ground, smaller)
+        marks += [found] if found else _with_a_line(label, loop, ground)
     return tuple(marks)
+
+
+def _size(keepout: KeepOut, loop: Array) -> float:
+    """Page mm2 that a keep-out takes up, about; a half-space has no end."""
+    if isinstance(keepout.solid, HalfSpace):
+        return math.inf
+    across, up = np.ptp(loop, axis=0)
+    return float(across * up)
+
+
+def _around(loop: Array) -> Box:
+    (left, bottom), (right, top) = loop.min(axis=0).tolist(), loop.max(axis=0).tolist()
+    return Box(left, bottom, right, top)
 
 
 def _in_and_beside(label: Label, low: Array, high: Array) -> list[Point]:
@@ -89,11 +106,13 @@ def _in_and_beside(label: Label, low: Array, high: Array) -> list[Point]:
     return places
 
 
-def _first(label: Label, places: Iterable[Point], ground: Ground) -> Label | None:
-    """Put a label at the first place where it covers nothing; None when there is none."""
+def _first(
+    label: Label, places: Iterable[Point], ground: Ground, off: Sequence[Box] = ()
+) -> Label | None:
+    """Put a label at the first place where it covers nothing, nor any of `off`; else None."""
     for place in places:
         choice = replace(label, at=place)
-        if inside(ground.page, choice) and ground.is_free(label_box(choice)):
+        if ground.holds(label_box(choice)) and is_clear(choice, off):
             ground.taken.append(label_box(choice))
             return choice
     return None

@@ -2,14 +2,14 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from soapstone.sheets import palette
 from soapstone.sheets.frame import Frame
 from soapstone.sheets.lettering import CAP_HEIGHT, text_width
-from soapstone.sheets.room_places import Ground, box_rows, nearest
+from soapstone.sheets.room_places import Ground, nearest
 from soapstone.sheets.room_words import Place
 from soapstone.sheets.sketch import (
     Box,
@@ -44,16 +44,15 @@ def gap_length(place: Place, frame: Frame) -> float:
     return math.dist(frame.at(place.gap.point), frame.at(place.gap.nearest))
 
 
-def draw_notes(notes: Sequence[Note], frame: Frame, ground: Ground) -> tuple[Sketch, set[int]]:
+def draw_notes(
+    notes: Sequence[Note], gaps: Sequence["Gap"], ground: Ground
+) -> tuple[Sketch, set[int]]:
     """Mark places on a page, with their numbers and words.
 
     The second thing given are the numbers whose words found no room.
 
     Places that coincide, such as those of both hands seen from the side, share their words.
     """
-    gaps = [_gap(note.place, frame) for note in notes]
-    boxes = [box for gap in gaps for box in gap.boxes]
-    ground = replace(ground, tubes=np.concatenate([ground.tubes, box_rows(boxes)]))
     groups: list[list[int]] = []
     for i, note in enumerate(notes):
         same = (g for g in groups if _together(notes[g[0]], note, gaps[g[0]], gaps[i]))
@@ -72,13 +71,13 @@ def draw_notes(notes: Sequence[Note], frame: Frame, ground: Ground) -> tuple[Ske
     return (*(mark for gap in gaps for mark in gap.marks), *written), untold
 
 
-def _together(one: Note, other: Note, gap: "_Gap", other_gap: "_Gap") -> bool:
+def _together(one: Note, other: Note, gap: "Gap", other_gap: "Gap") -> bool:
     alike = one.words == other.words and one.place.short == other.place.short
     return alike and math.dist(gap.middle, other_gap.middle) < 1.0
 
 
 @dataclass(frozen=True, slots=True)
-class _Gap:
+class Gap:
     """A gap drawn: its marks, where its number belongs, and what it covers."""
 
     marks: Sketch
@@ -90,7 +89,7 @@ def _colour(place: Place) -> str:
     return palette.EMBER if place.short else palette.INK
 
 
-def _gap(place: Place, frame: Frame) -> _Gap:
+def gap_in(place: Place, frame: Frame) -> Gap:
     """Draw the gap itself: a bar from the tube to the keep-out.
 
     A ring where that would be short, and round the place where they overlap.
@@ -106,11 +105,11 @@ def _gap(place: Place, frame: Frame) -> _Gap:
     if math.dist((ax, ay), (bx, by)) < _CLOSE:
         size = max(radius * frame.scale, 0.6) + 0.8
         box = Box(middle[0] - size, middle[1] - size, middle[0] + size, middle[1] + size)
-        return _Gap((circle(middle, size, None, Pen(0.5, colour)),), middle, (box,))
+        return Gap((circle(middle, size, None, Pen(0.5, colour)),), middle, (box,))
     ends = [circle(at, 0.65, colour) for at in ((ax, ay), (bx, by))]
     steps = np.linspace(start, end, max(2, int(math.dist((ax, ay), (bx, by)) / 1.5)))
     boxes = tuple(Box(x - 0.6, y - 0.6, x + 0.6, y + 0.6) for x, y in steps.tolist())
-    return _Gap((line(((ax, ay), (bx, by)), Pen(0.55, colour)), *ends), middle, boxes)
+    return Gap((line(((ax, ay), (bx, by)), Pen(0.55, colour)), *ends), middle, boxes)
 
 
 def _note(

@@ -1,18 +1,33 @@
 """The page that shows what the tubes keep clear of: views, legend, and a table of gaps."""
 
+import math
+from collections.abc import Sequence
 from typing import Any
 
 from soapstone.geometry.solids import Ball, Box, Cylinder, HalfSpace, Mesh, Rod, Solid
 from soapstone.sheets.contents import PackContents
 from soapstone.sheets.cover import WIDTH
+from soapstone.sheets.lettering import text_width
 from soapstone.sheets.room_marks import Note
 from soapstone.sheets.room_view import BETWEEN, Room, draw_room
 from soapstone.sheets.room_words import Place, fine, gap_words, hinge_cell, places_of, swing_words
 from soapstone.sheets.sketch_typst import to_data
 from soapstone.sheets.words import breakable, shortened
 
-HEIGHTS = (178.0, 160.0, 140.0, 116.0)
-"""Heights in mm of the views together, to choose from."""
+_TALLEST, _LEAST = 185.0, 105.0
+"""Page mm of the views together, at most and at least."""
+
+_SMALLER = 0.8
+"""The views as they are drawn when the table takes more room than was foreseen."""
+
+_TYPE_AREA = {"A4": 268.0, "Letter": 250.4}
+"""Page mm from the first line to the last."""
+
+_HEAD, _TABLE_HEAD, _LINE, _AIR = 14.0, 7.5, 3.9, 2.6
+"""Page mm of the page's own head and foot, the table's head, its lines and the air of a row."""
+
+_NAME = 38.0
+"""Page mm of a column of names."""
 
 
 def room_page(contents: PackContents) -> dict[str, Any] | None:
@@ -22,7 +37,7 @@ def room_page(contents: PackContents) -> dict[str, Any] | None:
         return None
     places, more = places_of(contents)
     notes = [Note(place, gap_words(place, contents)) for place in places if place.number]
-    rooms = draw_room(contents.tubes, around.keepouts, notes, WIDTH, HEIGHTS)
+    rooms = draw_room(contents.tubes, around.keepouts, notes, WIDTH, _heights(contents, places))
     return {
         "kind": "room",
         "job": breakable(shortened(contents.job, 60)),
@@ -43,6 +58,21 @@ def room_page(contents: PackContents) -> dict[str, Any] | None:
         "more": _more(more),
         "foot": f"{shortened(contents.job, 60)}  ·  room around the tubes",
     }
+
+
+def _heights(contents: PackContents, places: Sequence[Place]) -> tuple[float, float]:
+    """Foresee how tall the views can be above the table, and give a smaller choice too."""
+    lines = [
+        max(
+            math.ceil(text_width(shortened(name, 60), 3.7, 600) / _NAME)
+            for name in (place.tube.name, place.gap.keepout, "x")
+        )
+        for place in places
+    ]
+    table = _TABLE_HEAD + sum(_AIR + _LINE * count for count in lines)
+    left = _TYPE_AREA[contents.paper] - _HEAD - table
+    tallest = min(max(left, _LEAST / _SMALLER), _TALLEST)
+    return tallest, _SMALLER * tallest
 
 
 def _picture(room: Room) -> list[dict[str, Any]]:

@@ -16,8 +16,8 @@ from soapstone.sheets.bodies import reach_of
 from soapstone.sheets.frame import Frame, covered
 from soapstone.sheets.projection import View
 from soapstone.sheets.room_labels import arc_boxes, arcs_of, write_degrees, write_names
-from soapstone.sheets.room_marks import Note, draw_notes, gap_length
-from soapstone.sheets.room_places import Ground, beads, box_rows
+from soapstone.sheets.room_marks import Note, draw_notes, gap_in, gap_length
+from soapstone.sheets.room_places import Ground, Speckles, beads
 from soapstone.sheets.room_words import Place
 from soapstone.sheets.sketch import Box, Label, Sketch, label_box, moved, scaled
 from soapstone.sheets.standing import VIEWS, Scene, scene_of, show
@@ -199,8 +199,10 @@ def _finished(
     edges = [box for one in loops for loop in one for box in beads(loop, room, closed=True)]
     arcs = arcs_of(scene, frame)
     taken = [label_box(title), *(box for arc in arcs for box in arc_boxes(arc, room))]
-    ground = Ground(room, taken, box_rows(tubes), box_rows(edges))
-    marks, untold = draw_notes(notes, frame, ground)
+    gaps = [gap_in(note.place, frame) for note in notes]
+    solid = [*tubes, *(box for gap in gaps for box in gap.boxes)]
+    ground = Ground(room, taken, Speckles.of(room, solid), Speckles.of(room, edges))
+    marks, untold = draw_notes(notes, gaps, ground)
     degrees = write_degrees(arcs, ground)
     names = write_names(scene.keepouts, loops, ground)
     behind = moved(scaled(layers.behind, by), x, y)
