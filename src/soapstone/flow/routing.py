@@ -168,7 +168,7 @@ def mend_job(path: Path, seconds: float, seed: int, out: Path | None) -> RoutedJ
         wish = Wish(
             start=RouteEnd(at=points[0], along=_direction(points[0], points[1])),
             end=RouteEnd(at=points[-1], along=_direction(points[-2], points[-1])),
-            max_bends=min(len(points) - 1, 20),
+            max_bends=min(len(points) + 1, 20),
         )
         found = mend(room.problem(tube, wish), points, seconds, seed, say=room.say)
         result = RouteResult(found.route, reasons=found.reasons, seconds=found.seconds)
