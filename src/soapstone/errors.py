@@ -7,7 +7,3 @@ class SoapstoneError(Exception):
 
 class InputError(SoapstoneError):
     """A file or a value given by the user is wrong: the text names where, and what is expected."""
-
-
-class CannotBeMadeError(SoapstoneError):
-    """The shape asked for does not exist (legs that overlap, a corner that doubles back)."""

@@ -45,11 +45,6 @@ class TubeSection:
         return math.pi / 64.0 * (self.od**4 - self.bore**4)
 
     @property
-    def polar_moment(self) -> float:
-        """Polar second moment, which is the torsion constant of a round tube, mm4."""
-        return 2.0 * self.second_moment
-
-    @property
     def elastic_modulus(self) -> float:
         """Elastic section modulus, mm3: bending moment over it is the greatest stress."""
         return self.second_moment / (self.od / 2.0)

@@ -21,9 +21,9 @@ from soapstone.cli.output import (
     say_findings,
     table,
 )
+from soapstone.findings import Say
 from soapstone.fit.route import Route
 from soapstone.flow.routing import RoutedJob, RoutedTube, mend_job, route_job
-from soapstone.job.files import read_job
 from soapstone.quantities import format_fine
 
 
@@ -47,10 +47,9 @@ def command(
     job
         A job file (.toml).
     """
-    say = partial(format_fine, units=read_job(job).units)
     progress, said = console(error=True), [""]
 
-    def better(name: str, route: Route) -> None:
+    def better(name: str, say: Say, route: Route) -> None:
         line = f"{name}: {route.bends} bends, {say(route.length)}"
         if line != said[-1]:
             progress.print(f"[dim]{escape(line)}[/]")

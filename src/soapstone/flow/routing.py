@@ -12,10 +12,10 @@ from soapstone.bench.model import Bench
 from soapstone.bench.setup import Setup
 from soapstone.errors import InputError
 from soapstone.exchange.job_toml import with_points
-from soapstone.findings import Finding, stops
+from soapstone.findings import Finding, Say, stops
 from soapstone.fit.keepouts import keepouts_for, mirrored
 from soapstone.fit.route import End, Route, RouteProblem, RouteResult, Via, design, mend
-from soapstone.flow.fitting import check, check_job
+from soapstone.flow.fitting import check
 from soapstone.flow.planning import plan
 from soapstone.geometry.centreline import Centreline, vec
 from soapstone.geometry.moves import mirror
@@ -127,7 +127,7 @@ def route_job(
     seconds: float,
     seed: int,
     out: Path | None,
-    on_better: Callable[[str, Route], object] | None = None,
+    on_better: Callable[[str, Say, Route], object] | None = None,
     cancel: Callable[[], bool] | None = None,
 ) -> RoutedJob:
     """Find the route of every tube of a job that asks for one, in the job's order.
@@ -142,7 +142,7 @@ def route_job(
     for tube in room.job.tubes:
         if tube.route is None:
             continue
-        better = None if on_better is None else partial(on_better, tube.name)
+        better = None if on_better is None else partial(on_better, tube.name, room.say)
         problem = room.problem(tube, tube.route)
         result = design(problem, seconds, seed, better, cancel, room.say)
         routed.append(room.settle(tube, RoutedTube(tube.name, result)))
@@ -157,7 +157,7 @@ def mend_job(path: Path, seconds: float, seed: int, out: Path | None) -> RoutedJ
     """
     room = _Room.of(path, seconds, seed)
     mended = []
-    checks = {checked.plan.name: checked for checked in check_job(path).tubes}
+    checks = {one.plan.name: one for one in check(plan(room.job, room.bench)).tubes}
     for tube in room.job.tubes:
         points = checks[tube.name].plan.points
         hands = (tube.name, *(image.name for image in room.images(tube.name)))

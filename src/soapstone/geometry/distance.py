@@ -13,6 +13,7 @@ straight line, and rho D / 2 nearer than in the nearer pose.
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from math import inf
 from typing import TYPE_CHECKING
 
@@ -105,15 +106,24 @@ def pack(solid: Solid) -> Packed:
     from soapstone.geometry.distance_kernels import TRIANGLES
 
     if isinstance(solid, Mesh):
-        kinds = shells(solid)
-        target = _target(TRIANGLES, np.zeros(15), tree_of(solid.triangles(), kinds))
-        return Packed(target, closed=bool((kinds != OPEN).any()))
+        return _pack_mesh(solid)
     if isinstance(solid, Rod):
         tree = tree_of(rod_segments(solid.line))
         target = _target(TRIANGLES, np.zeros(15), tree)
         return Packed(target, thickness=solid.diameter / 2, slack=CHORD_ERROR)
     kind, shape = _convex(solid)
     return Packed(_target(kind, shape, None), depth=_depth(solid))
+
+
+@lru_cache(maxsize=16)
+def _pack_mesh(mesh: Mesh) -> Packed:
+    """Plant a mesh's tree once for all the tubes that keep clear of it."""
+    from soapstone.geometry.bvh import tree_of
+    from soapstone.geometry.distance_kernels import TRIANGLES
+
+    kinds = shells(mesh)
+    target = _target(TRIANGLES, np.zeros(15), tree_of(mesh.triangles(), kinds))
+    return Packed(target, closed=bool((kinds != OPEN).any()))
 
 
 def _depth(solid: Box | Cylinder | Ball | HalfSpace) -> float:
@@ -267,16 +277,6 @@ def least_distance(
         point=vec(point),
         nearest=vec(seen + step),
     )
-
-
-def warm_up() -> None:
-    """Load the compiled search; compile it if this machine has not yet, which takes seconds."""
-    corners = np.array([[0.0, 0.0, 9.0], [1.0, 0.0, 9.0], [0.0, 1.0, 9.0], [0.0, 0.0, 8.0]])
-    faces = np.array([[0, 1, 2], [0, 3, 1], [1, 3, 2], [2, 3, 0]])
-    pieces = polyline_pieces(np.array([[0.0, 0.0, 0.0], [1.0, 0.0, 0.0], [0.1, 0.1, 8.9]]))
-    for solid in (Ball((0.0, 0.0, 9.0), 1.0), Mesh(corners, faces)):
-        least_distance(pieces, pack(solid))
-    least_self_distance(pieces, 1.0)
 
 
 def _patiently(search: Callable[[float], Array], tolerance: float, limit: float) -> Array:

@@ -58,6 +58,7 @@ class _Group:
     legs: Array
     angles: Array
     rotations: Array
+    radii: Array
     loaded: Array
     layout: StickLayout
     way: Walk
@@ -69,7 +70,7 @@ def _plan_group(group: Sequence[Shape], setup: Setup, say: Say, lead: str) -> li
     cuts = _cuts(arrays)
     seams = _seams(arrays)
     points = _points(group, arrays)
-    arcs = np.array([shape.line.radii for shape in group if shape.line]) * np.radians(arrays.angles)
+    arcs = arrays.radii * np.radians(arrays.angles)
     lengths = arrays.legs.sum(axis=-1) + arcs.sum(axis=-1)
     masses = lengths * setup.area * setup.density * 1e-9
     rows = zip(
@@ -86,13 +87,13 @@ def _plan_group(group: Sequence[Shape], setup: Setup, say: Say, lead: str) -> li
     )
     plans = []
     for shape, corner_points, length, stock, on_tape, mass, bends, cut, seam in rows:
-        assert shape.line is not None
-        findings = (*shape.findings, *review(shape.name, shape.line, bends, stock, setup, say))
+        line = _line(shape)
+        findings = (*shape.findings, *review(shape.name, line, bends, stock, setup, say))
         plans.append(
             TubePlan(
                 name=shape.name,
                 setup=setup,
-                shape=shape.line,
+                shape=line,
                 points=corner_points,
                 length=length,
                 stock=stock,
@@ -109,18 +110,18 @@ def _plan_group(group: Sequence[Shape], setup: Setup, say: Say, lead: str) -> li
 
 
 def _arrays(group: Sequence[Shape], setup: Setup, lead: str) -> _Group:
-    lines = [shape.line for shape in group if shape.line is not None]
+    lines = [_line(shape) for shape in group]
 
     def column(name: str) -> Array:
         return np.array([getattr(line, name) for line in lines], dtype=float)
 
-    legs, angles, rotations = column("legs"), column("angles"), column("rotations")
+    legs, angles = column("legs"), column("angles")
+    rotations, radii = column("rotations"), column("radii")
     loaded = setup.calibration.loaded(angles)
-    way = walk_arrays(
-        column("start"), column("along"), column("up"), legs, angles, rotations, column("radii")
-    )
+    placed = column("start"), column("along"), column("up")
+    way = walk_arrays(*placed, legs, angles, rotations, radii)
     layout = lay_out(legs, loaded, setup, lead)
-    return _Group(setup, lead, legs, angles, rotations, loaded, layout, way)
+    return _Group(setup, lead, legs, angles, rotations, radii, loaded, layout, way)
 
 
 def _steps(group: _Group) -> list[tuple[BendStep, ...]]:
@@ -152,7 +153,7 @@ def _steps(group: _Group) -> list[tuple[BendStep, ...]]:
         round_to(dial, setup.dial_step),
         first,
         rolls(group.rotations, lead),
-        group_radii(group)[:, order],
+        group.radii[:, order],
         layout.arc_from[:, order],
         layout.arc_to[:, order],
     )
@@ -165,11 +166,6 @@ def _steps(group: _Group) -> list[tuple[BendStep, ...]]:
         )
         for row, tube_levels in zip(rows, readings, strict=True)
     ]
-
-
-def group_radii(group: _Group) -> Array:
-    """Free centreline radius of each bend: the arc keeps its stock as it opens."""
-    return group.setup.clr * group.loaded / group.angles
 
 
 def _step(
@@ -251,8 +247,7 @@ def _seams(group: _Group) -> list[Seam | None]:
 def _points(group: Sequence[Shape], arrays: _Group) -> list[tuple[Vec3, ...]]:
     """Corners of every tube: on arrays, save for tubes with a bend wider than a corner can show."""
     way, angles = arrays.way, arrays.angles
-    radii = np.array([shape.line.radii for shape in group if shape.line], dtype=float)
-    reach = tangent_length(radii, np.minimum(angles, SPLIT_ABOVE))
+    reach = tangent_length(arrays.radii, np.minimum(angles, SPLIT_ABOVE))
     meets = way.nodes[:, 1:-1:2] + reach[..., None] * way.directions[:, :-1]
     points = np.concatenate((way.nodes[:, :1], meets, way.nodes[:, -1:]), axis=1)
     wide = np.any(angles > SPLIT_ABOVE, axis=-1)

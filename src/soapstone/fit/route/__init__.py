@@ -74,7 +74,7 @@ def mend(
     """Satisfy `problem` with the least change to a shape given by its corners, ends included.
 
     The change is the sum of the squares of how far corners move. The shape's number of bends is
-    kept when it can be; else one is put in.
+    kept when it can be; else up to three are put in, all in one leg.
     """
     from soapstone.fit.route.nudge import run_mend
     from soapstone.fit.route.warm import warm
