@@ -19,6 +19,7 @@ COMMANDS = {
     "trial": "Say how to cut, mark, bend and measure a trial piece; learn from one.",
     "bench": "Show what the shop owns, and what is doubtful about it.",
     "convert": "Turn tubes from .toml into .csv and back.",
+    "serve": "Open the shop's pages in a browser, also for a phone beside the bender.",
     "schema": "Print the JSON Schema of the job or the bench file.",
 }
 

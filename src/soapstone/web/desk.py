@@ -1,0 +1,130 @@
+"""A job that lies open: its text, what it means, and every step back.
+
+The file on disk is the job. A change is written whole before it counts, so nothing confirmed can be
+lost; a change made to the file by someone else is taken over, and what was here before is one step
+back.
+"""
+
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from soapstone.bench.model import Bench
+from soapstone.errors import InputError
+from soapstone.flow.planning import JobPlan, plan
+from soapstone.job.files import bench_of, job_from_text
+from soapstone.job.model import Job
+from soapstone.textfiles import LARGEST_TOML, read_text, write_whole
+
+Edit = Callable[[str], str]
+"""A change: the text of a job file before and after."""
+
+STEPS_BACK = 500
+"""Steps that are kept to go back to."""
+
+
+@dataclass(frozen=True, slots=True)
+class Version:
+    """A job's text with what was done to get it, what it means, and the plan that follows."""
+
+    text: str
+    done: str
+    job: Job
+    bench: Bench
+    planned: JobPlan
+
+
+@dataclass(slots=True)
+class Desk:
+    """One job file, open for editing by any number of pages at once."""
+
+    path: Path
+    now: Version
+    past: list[Version] = field(default_factory=list)
+    future: list[Version] = field(default_factory=list)
+    changes: int = 0
+    """Counts what happened, so that a page sees whether it is behind."""
+    _lock: threading.RLock = field(default_factory=threading.RLock)
+
+    @classmethod
+    def open(cls, path: Path) -> "Desk":
+        """Read a job file.
+
+        Raises
+        ------
+        InputError
+            One line naming the file, the key and what is expected.
+        """
+        text = read_text(path, LARGEST_TOML)
+        return cls(path, _version(text, "opened", path))
+
+    def change(self, edit: Edit, done: str) -> None:
+        """Make a change and write it down; `done` says what it was, for the way back.
+
+        Raises
+        ------
+        InputError
+            The job would not be sound to read: nothing has changed then.
+        """
+        with self._lock:
+            self.look()
+            try:
+                text = edit(self.now.text)
+            except ValueError as error:
+                raise InputError(f"{self.path.name}: {error}") from None
+            if text == self.now.text:
+                return
+            version = _version(text, done, self.path)
+            write_whole(self.path, text.encode())
+            self._keep(version)
+
+    def look(self) -> bool:
+        """Take over a change made to the file, or to its bench, from elsewhere; True when so.
+
+        Raises
+        ------
+        InputError
+            The file is gone, or does not read as a job any more; what is open stays open.
+        """
+        with self._lock:
+            text = read_text(self.path, LARGEST_TOML)
+            if text == self.now.text:
+                return False
+            self._keep(_version(text, "changed in the file itself", self.path))
+            return True
+
+    def undo(self) -> str:
+        """Go a step back; gives what was undone, or nothing when there is no step."""
+        with self._lock:
+            if not self.past:
+                return ""
+            write_whole(self.path, self.past[-1].text.encode())
+            self.future.append(self.now)
+            undone, self.now = self.now.done, self.past.pop()
+            self.changes += 1
+            return undone
+
+    def redo(self) -> str:
+        """Do again what was undone last; gives what it was, or nothing."""
+        with self._lock:
+            if not self.future:
+                return ""
+            write_whole(self.path, self.future[-1].text.encode())
+            self.past.append(self.now)
+            self.now = self.future.pop()
+            self.changes += 1
+            return self.now.done
+
+    def _keep(self, version: Version) -> None:
+        self.past.append(self.now)
+        del self.past[:-STEPS_BACK]
+        self.future.clear()
+        self.now = version
+        self.changes += 1
+
+
+def _version(text: str, done: str, path: Path) -> Version:
+    job = job_from_text(text, path)
+    bench = bench_of(job)
+    return Version(text, done, job, bench, plan(job, bench))

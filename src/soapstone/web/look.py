@@ -1,0 +1,151 @@
+"""How the pages look: the colours and letters, and the few parts that every page is made of."""
+
+from collections.abc import Callable, Iterable
+from contextlib import AbstractContextManager
+from html import escape
+from pathlib import Path
+from typing import Any
+
+from nicegui import app, ui
+
+from soapstone.findings import Finding
+from soapstone.sheets.lettering import FONT_FOLDER
+
+CSS = Path(__file__).with_name("look.css")
+
+LIGHT_OR_DARK = """
+<script>
+(() => {
+  const root = document.documentElement;
+  const kept = localStorage.getItem("light");
+  const light = kept === null ? matchMedia("(prefers-color-scheme: light)").matches : kept === "1";
+  root.toggleAttribute("data-light", light);
+  root.lang = "en";
+  window.soapstone = {
+    turn() {
+      const now = root.toggleAttribute("data-light");
+      localStorage.setItem("light", now ? "1" : "0");
+      dispatchEvent(new Event("soapstone-light"));
+    },
+    light(tube, bend) {
+      for (const one of document.querySelectorAll("[data-bend]")) {
+        const lit = one.dataset.tube === tube && one.dataset.bend === String(bend);
+        one.classList.toggle("lit", lit);
+      }
+      dispatchEvent(new CustomEvent("soapstone-bend", { detail: { tube, bend } }));
+    },
+  };
+  for (const kind of ["pointerover", "focusin"]) {
+    addEventListener(kind, (event) => {
+      const one = event.target.closest?.("[data-bend]");
+      if (one) soapstone.light(one.dataset.tube, Number(one.dataset.bend));
+    });
+  }
+})();
+</script>
+"""
+
+
+def furnish() -> None:
+    """Make letters available to all pages, once before they are served."""
+    app.add_static_files("/letters", str(FONT_FOLDER), max_cache_age=31_536_000)
+
+
+def dress(title: str) -> None:
+    """Give the page being made its title, colours and letters."""
+    ui.page_title(title)
+    ui.add_head_html('<meta name="viewport" content="width=device-width, initial-scale=1">')
+    ui.add_head_html(LIGHT_OR_DARK)
+    ui.add_css(CSS.read_text("utf-8"))
+
+
+def block(tag: str, kind: str = "", text: str = "", **attributes: Any) -> ui.element:
+    """Make an element of a page, with text in it if any is given."""
+    made = ui.element(tag).classes(kind)
+    for name, value in attributes.items():
+        made.props[name.rstrip("_").replace("_", "-")] = value
+    if text:
+        with made:
+            ui.html(escape(text), sanitize=False, tag="span")
+    return made
+
+
+def words(text: str, tag: str = "p", kind: str = "") -> ui.html:
+    """Write a piece of text."""
+    return ui.html(escape(text), sanitize=False, tag=tag).classes(kind)
+
+
+def press(label: str, on_press: Callable[[], Any], kind: str = "", **attributes: Any) -> ui.element:
+    """Make a button."""
+    made = block("button", f"press {kind}", label, type="button", **attributes)
+    made.on("click", on_press)
+    return made
+
+
+def entry(
+    label: str, value: str, on_change: Callable[[str], Any], *, hidden_label: bool = False
+) -> ui.element:
+    """Make a field to type into; `on_change` gets what was typed when it is left or confirmed."""
+    name = {"aria_label": label} if hidden_label else {}
+    holder = block("label", "field") if not hidden_label else None
+    if holder is not None:
+        with holder:
+            words(label, "span")
+            made = _entry(value, name)
+    else:
+        made = _entry(value, name)
+    made.on("change", lambda event: on_change(str(event.args)), js_handler=_VALUE)
+    return made
+
+
+_VALUE = "(event) => emit(event.target.value)"
+
+
+def _entry(value: str, name: dict[str, str]) -> ui.element:
+    made = block("input", "entry", autocomplete="off", spellcheck="false", **name)
+    made.props["value"] = value
+    return made
+
+
+def choice(
+    label: str, options: Iterable[str], value: str, on_change: Callable[[str], Any]
+) -> ui.element:
+    """Make a field to choose from a few things."""
+    with block("label", "field") as holder:
+        words(label, "span")
+        with block("select", "entry") as made:
+            for option in options:
+                chosen = {"selected": True} if option == value else {}
+                block("option", "", option, value=option, **chosen)
+    made.on("change", lambda event: on_change(str(event.args)), js_handler=_VALUE)
+    return holder
+
+
+def say(findings: Iterable[Finding]) -> None:
+    """List findings, the gravest first."""
+    titles = {"stop": "Stop", "warn": "Note well", "note": "Note"}
+    ranked = sorted(findings, key=lambda finding: tuple(titles).index(finding.severity))
+    for finding in ranked:
+        text = f"<b>{titles[finding.severity]}</b> {escape(str(finding))}"
+        ui.html(text, sanitize=False).classes(f"say {finding.severity}")
+
+
+def slab(kind: str = "") -> AbstractContextManager[ui.element]:
+    """Make a raised area."""
+    return block("section", f"slab stack {kind}")
+
+
+def top(title: str, *, back: tuple[str, str] | None = None) -> ui.element:
+    """Make the head of a page: the way back, its title, and what is added in it."""
+    with block("header", "top") as head:
+        if back:
+            block("a", "tab", f"← {back[0]}", href=back[1])
+        with block("div", "grow"):
+            words(title, "h1")
+    return head
+
+
+def light_switch() -> None:
+    """Make the button between chalk on slate and ink on paper."""
+    made = block("button", "press plain", "☀ / ☾", type="button", aria_label="Light or dark")
+    made.on("click", js_handler="() => soapstone.turn()")

@@ -1,0 +1,311 @@
+"""One job: the room with its tubes, the numbers of the tube picked, and its straight stick."""
+
+from functools import partial
+from typing import Any
+from urllib.parse import quote
+
+import numpy as np
+from fastapi import HTTPException, Response
+from nicegui import app, background_tasks, run, ui
+
+from soapstone.errors import InputError
+from soapstone.exchange.job_toml import with_points
+from soapstone.fit.keepouts import solid_of
+from soapstone.flow.fitting import CheckedJob, check
+from soapstone.geometry.solids import Mesh
+from soapstone.geometry.vectors import Vec3
+from soapstone.plan.model import TubePlan, Unplanned
+from soapstone.quantities import format_fine, format_mass, parse_length
+from soapstone.sheets.words import Numbers
+from soapstone.shape.resolve import resolve
+from soapstone.web.desk import Desk, Edit
+from soapstone.web.look import block, dress, entry, light_switch, press, say, slab, top, words
+from soapstone.web.room_view import RoomView
+from soapstone.web.scene import gap_scene, scene_of, tube_scene
+from soapstone.web.shop import Shop
+from soapstone.web.stick import NARROW, WIDE, stick_svg
+
+AXES = ("x", "y", "z")
+
+
+def hang_up(shop: Shop) -> None:
+    """Put the page, and the triangles of its scans, in their places."""
+    desks: dict[str, Desk] = {}
+
+    def desk_of(name: str) -> Desk:
+        if name not in desks:
+            desks[name] = Desk.open(shop.path(name))
+        return desks[name]
+
+    @ui.page("/job/{name}")
+    def show(name: str) -> None:
+        try:
+            desk = desk_of(name)
+        except InputError as error:
+            _cannot(name, str(error))
+            return
+        JobPage(name, desk).show()
+
+    @app.get("/mesh/{name}/{number}")
+    def mesh(name: str, number: int) -> Response:
+        try:
+            keepouts = desk_of(name).now.job.keepouts
+            if not 0 <= number < len(keepouts) or keepouts[number].mesh is None:
+                raise HTTPException(404)
+            solid = solid_of(keepouts[number].solid)
+        except InputError:
+            raise HTTPException(404) from None
+        if not isinstance(solid, Mesh):
+            raise HTTPException(404)
+        return Response(
+            solid.triangles().astype("<f4").tobytes(), media_type="application/octet-stream"
+        )
+
+
+def _cannot(name: str, why: str) -> None:
+    dress(name)
+    with block("main", "page"):
+        with top(name, back=("Jobs", "/")):
+            light_switch()
+        words("This job cannot be opened.", "h2")
+        words(why, kind="say stop")
+        words("Put the file right in any text editor, then open the page again.", kind="quiet")
+
+
+class JobPage:
+    """The page of one job in one browser."""
+
+    def __init__(self, name: str, desk: Desk) -> None:
+        self.name, self.desk = name, desk
+        tubes = desk.now.planned.tubes
+        self.picked = tubes[0].name if tubes else ""
+        self.seen = desk.changes
+
+    def show(self) -> None:
+        """Build the page."""
+        desk = self.desk
+        dress(desk.now.job.name or self.name)
+        with block("main", "page stack"):
+            with top(desk.now.job.name or self.name, back=("Jobs", "/")):
+                self.back = press("Undo", self._undo, "plain")
+                self.forth = press("Redo", self._redo, "plain")
+                light_switch()
+            with block("div", "desk"):
+                with block("div", "stack"):
+                    self.room = RoomView(
+                        scene_of(desk.now.planned),
+                        f"/mesh/{quote(self.name)}/",
+                        on_drag=self._drag,
+                        on_drop=self._drop,
+                    )
+                    self.stick = block("section", "", aria_label="The straight stick")
+                with block("div", "stack"):
+                    self.side = block("div", "stack")
+        self._refresh()
+        ui.timer(1.0, self._watch)
+        ui.timer(0.05, partial(self.room.pick, self.picked), once=True)
+        background_tasks.create(self._check())
+
+    # --- what happens ----------------------------------------------------------------------------
+
+    def _change(self, edit: Edit, done: str) -> None:
+        try:
+            self.desk.change(edit, done)
+        except InputError as error:
+            ui.notify(str(error), type="negative", multi_line=True)
+        self._refresh(room=True)
+
+    def _undo(self) -> None:
+        self._step(self.desk.undo(), "Undone")
+
+    def _redo(self) -> None:
+        self._step(self.desk.redo(), "Done again")
+
+    def _step(self, what: str, title: str) -> None:
+        if what:
+            ui.notify(f"{title}: {what}")
+            self._refresh(room=True)
+
+    def _watch(self) -> None:
+        """See what other pages, and other programs, did to the job."""
+        try:
+            self.desk.look()
+        except InputError as error:
+            ui.notify(str(error), type="negative")
+        if self.desk.changes != self.seen:
+            self._refresh(room=True)
+
+    def _drag(self, what: dict[str, Any]) -> None:
+        """Show the tube as it is while a corner is held; nothing is kept."""
+        tube, points = self._moved(what)
+        if tube is None:
+            return
+        now = self.desk.now
+        wish = now.job.tube(tube).model_copy(update={"points": points})
+        tubes = tuple(wish if one.name == tube else one for one in now.job.tubes)
+        for shape, setup in resolve(now.job.with_tubes(tubes), now.bench):
+            if shape.line is not None and shape.name in self._hand_of(tube):
+                self.room.put_tube(
+                    tube_scene(now.job.tube(shape.name), shape.line, setup.od, shape.points)
+                )
+
+    def _drop(self, what: dict[str, Any]) -> None:
+        tube, points = self._moved(what)
+        if tube is not None:
+            edit = partial(with_points, points={tube: points})
+            self._change(edit, f"corner {int(what['corner']) + 1} of {tube} moved")
+
+    def _moved(self, what: dict[str, Any]) -> tuple[str | None, tuple[Vec3, ...]]:
+        """Give the tube that a corner of was moved, and its corners then."""
+        try:
+            tube, corner = str(what["tube"]), int(what["corner"])
+            x, y, z = (float(value) for value in what["at"])
+            plan = next(one for one in self.desk.now.planned.planned if one.name == tube)
+        except (KeyError, TypeError, ValueError, StopIteration):
+            return None, ()
+        if not (0 <= corner < len(plan.points) and np.isfinite([x, y, z]).all()):
+            return None, ()
+        points = list(plan.points)
+        points[corner] = (x, y, z)
+        return tube, tuple(points)
+
+    def _hand_of(self, tube: str) -> set[str]:
+        """Give a tube's name and those of its mirror images."""
+        names = {tube}
+        for one in self.desk.now.job.tubes:
+            if one.mirror is not None and one.mirror.of in names:
+                names.add(one.name)
+        return names
+
+    async def _check(self) -> None:
+        """Certify the gaps, beside everything else, and draw the tightest."""
+        asked = self.desk.changes
+        checked: CheckedJob = await run.io_bound(check, self.desk.now.planned)
+        if asked != self.desk.changes:
+            return
+        gaps = []
+        for tube in checked.tubes:
+            if tube.tightest is not None:
+                label = format_fine(tube.tightest.gap, checked.plan.job.units)
+                gaps.append(gap_scene(tube.tightest, label))
+        self.room.put_gaps(gaps)
+
+    # --- what is shown ---------------------------------------------------------------------------
+
+    def _refresh(self, *, room: bool = False) -> None:
+        self.seen = self.desk.changes
+        self.back.props["disabled"] = not self.desk.past
+        self.forth.props["disabled"] = not self.desk.future
+        if room:
+            self.room.show(scene_of(self.desk.now.planned))
+            background_tasks.create(self._check())
+        self._show_stick()
+        self._show_side()
+
+    @property
+    def tube(self) -> TubePlan | Unplanned | None:
+        """The tube picked, as planned now."""
+        tubes = self.desk.now.planned.tubes
+        named = (one for one in tubes if one.name == self.picked)
+        return next(named, tubes[0] if tubes else None)
+
+    def _numbers(self, tube: TubePlan) -> Numbers:
+        return Numbers(self.desk.now.job.units, tube.setup.tape, tube.setup.dial_step)
+
+    def _show_stick(self) -> None:
+        self.stick.clear()
+        tube = self.tube
+        with self.stick:
+            if isinstance(tube, TubePlan):
+                numbers = self._numbers(tube)
+                ui.html(stick_svg(tube, numbers, WIDE), sanitize=False).classes("wide")
+                ui.html(stick_svg(tube, numbers, NARROW), sanitize=False).classes("narrow")
+
+    def _show_side(self) -> None:
+        self.side.clear()
+        with self.side:
+            with block("nav", "row", aria_label="Tubes"):
+                for one in self.desk.now.planned.tubes:
+                    pressed = "true" if one.name == self.picked else "false"
+                    press(one.name, partial(self._pick, one.name), aria_pressed=pressed)
+            tube = self.tube
+            if isinstance(tube, TubePlan):
+                self._facts(tube)
+                self._corners(tube)
+                self._bends(tube)
+            if tube is not None:
+                say(tube.problems)
+
+    def _pick(self, name: str) -> None:
+        self.picked = name
+        self.room.pick(name)
+        self._refresh()
+
+    def _facts(self, tube: TubePlan) -> None:
+        numbers = self._numbers(tube)
+        with slab():
+            words("Cut the stick to", kind="quiet")
+            words(numbers.length(tube.stock_tape), kind="big")
+            count = len(tube.bends)
+            bends = "no bend" if not count else f"{count} bend{'s' if count > 1 else ''}"
+            image = f" · mirror image of {tube.of}" if tube.of else ""
+            weight = format_mass(tube.mass, self.desk.now.job.units)
+            words(f"{tube.setup.tubing} · {bends} · {weight}{image}", kind="quiet")
+
+    def _corners(self, tube: TubePlan) -> None:
+        if self.desk.now.job.tube(tube.name).points is None:
+            return
+        with slab():
+            words("Corners", "h2")
+            with block("div", "scroll"), block("table", "chalked"):
+                with block("tr"):
+                    for head in ("", *AXES):
+                        block("th", "", head)
+                for number, point in enumerate(tube.points):
+                    with block("tr"):
+                        block("td", "", "AB"[number > 0] if number in (0, len(tube.points) - 1) else str(number))
+                        for axis in range(3):
+                            with block("td"):
+                                self._coordinate(tube, number, axis, point[axis])
+
+    def _coordinate(self, tube: TubePlan, number: int, axis: int, value: float) -> None:
+        units = self.desk.now.job.units
+        shown = format_fine(value, units).rsplit(" ", 1)[0].rstrip('"')
+
+        def typed(text: str) -> None:
+            try:
+                length = parse_length(text, units)
+            except ValueError as error:
+                ui.notify(str(error), type="negative")
+                self._refresh()
+                return
+            points = [list(point) for point in tube.points]
+            points[number][axis] = length
+            edit = partial(with_points, points={tube.name: points})
+            self._change(edit, f"corner {number + 1} of {tube.name} moved")
+
+        entry(f"Corner {number + 1}, {AXES[axis]}", shown, typed, hidden_label=True)
+
+    def _bends(self, tube: TubePlan) -> None:
+        if not tube.bends:
+            return
+        numbers = self._numbers(tube)
+        with slab():
+            words("Bends", "h2")
+            with block("div", "scroll"), block("table", "chalked"):
+                with block("tr"):
+                    for head in ("bend", "leg before", "turned", "angle", "mark", "dial"):
+                        block("th", "", head)
+                for bend in tube.bends:
+                    row = block("tr", data_tube=tube.name, data_bend=str(bend.n), tabindex="0")
+                    with row:
+                        cells = (
+                            str(bend.n),
+                            numbers.exact(bend.leg),
+                            f"{bend.rotation:.1f}°",
+                            f"{bend.angle:.1f}°",
+                            numbers.length(bend.stock_mark),
+                            numbers.dial(bend.dial_stop),
+                        )
+                        for cell in cells:
+                            block("td", "", cell)

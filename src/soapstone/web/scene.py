@@ -1,0 +1,106 @@
+"""What the view of the room is drawn from: tubes, keep-outs and gaps as plain lists of numbers."""
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from soapstone.fit.clearance import Clearance
+from soapstone.flow.planning import JobPlan
+from soapstone.geometry.centreline import Centreline
+from soapstone.geometry.chain import walk
+from soapstone.geometry.solids import turn_matrix
+from soapstone.geometry.vectors import Array, Vec3, turn
+from soapstone.job.keepout import KeepOut
+from soapstone.job.tube import Tube
+
+ARC_STEP = 6.0
+"""Degrees between the points that a bend is drawn through."""
+
+
+def scene_of(planned: JobPlan) -> dict[str, Any]:
+    """Give all that stands in the room of a job; lengths in mm."""
+    wishes = {tube.name: tube for tube in planned.job.tubes}
+    return {
+        "tubes": [
+            tube_scene(wishes[tube.name], tube.shape, tube.setup.od, tube.points)
+            for tube in planned.planned
+        ],
+        "keepouts": [
+            keepout_scene(keepout, number)
+            for number, keepout in enumerate(planned.job.keepouts)
+            if keepout.tube is None
+        ],
+    }
+
+
+def tube_scene(wish: Tube, line: Centreline, od: float, points: Sequence[Vec3]) -> dict[str, Any]:
+    """Give a tube as pieces to draw: straights and bends, and the corners that can be moved."""
+    way = walk(line)
+    pieces: list[dict[str, Any]] = []
+    for i in range(len(line.legs)):
+        pieces.append({"bend": 0, "points": _flat(way.nodes[2 * i : 2 * i + 2])})
+        if i < len(line.angles):
+            count = max(2, int(np.ceil(line.angles[i] / ARC_STEP)))
+            angles = np.linspace(0, np.radians(line.angles[i]), count + 1)
+            spoke = way.nodes[2 * i + 1] - way.centres[i]
+            arc = way.centres[i] + turn(spoke, way.axes[i], angles)
+            pieces.append({"bend": i + 1, "points": _flat(arc)})
+    drawn = wish.points is not None
+    return {
+        "name": wish.name,
+        "od": od,
+        "pieces": pieces,
+        "corners": [list(point) for point in points] if drawn else [],
+        "ends": [list(points[0]), list(points[-1])],
+    }
+
+
+def keepout_scene(keepout: KeepOut, number: int) -> dict[str, Any]:
+    """Give a keep-out: its form, where it stands, and the hinges it moves on."""
+    return {
+        "name": keepout.name,
+        "number": number,
+        "form": _form(keepout),
+        "hinges": [
+            {"through": list(h.through), "along": list(h.along), "from": h.low, "to": h.high}
+            for h in keepout.hinges
+        ],
+    }
+
+
+def gap_scene(gap: Clearance, label: str) -> dict[str, Any]:
+    """Give a gap as the line between its two points, with what is written on it."""
+    return {"from": list(gap.point), "to": list(gap.nearest), "label": label}
+
+
+def _form(keepout: KeepOut) -> dict[str, Any]:
+    if keepout.box:
+        box = keepout.box
+        matrix = turn_matrix(box.turn)
+        return {
+            "kind": "box",
+            "at": list(box.at),
+            "size": list(box.size),
+            "turn": matrix.ravel().tolist(),
+        }
+    if keepout.cylinder:
+        bar = keepout.cylinder
+        return {
+            "kind": "cylinder",
+            "from": list(bar.start),
+            "to": list(bar.end),
+            "diameter": bar.diameter,
+        }
+    if keepout.ball:
+        return {"kind": "ball", "at": list(keepout.ball.at), "diameter": keepout.ball.diameter}
+    if keepout.halfspace:
+        half = keepout.halfspace
+        return {"kind": "halfspace", "at": list(half.at), "normal": list(half.normal)}
+    return {"kind": "mesh"}
+
+
+def _flat(points: Array) -> list[float]:
+    """Give points as one list of numbers, to a hundredth of a mm: enough to look at."""
+    flat: list[float] = np.round(points, 2).ravel().tolist()
+    return flat

@@ -1,0 +1,90 @@
+"""Starting the pages: where they listen, who may come in, and what is printed about it."""
+
+import contextlib
+import io
+import socket
+import sys
+import threading
+import webbrowser
+from pathlib import Path
+
+import uvicorn
+from fastapi import FastAPI
+from nicegui import ui
+
+from soapstone.errors import InputError
+from soapstone.web.guard import Guard, new_token
+from soapstone.web.look import furnish
+from soapstone.web.pages import hang_up
+from soapstone.web.shop import Shop
+
+LOOPBACK = ("localhost", "127.0.0.1", "::1")
+PORTS_TRIED = 20
+
+
+def serve(folder: Path, port: int, *, lan: bool = False, browser: bool = False) -> int:
+    """Serve the pages of a folder of jobs until stopped.
+
+    Raises
+    ------
+    InputError
+        No port near the one asked for is free.
+    """
+    address = own_address() if lan else "127.0.0.1"
+    sock = _listen("0.0.0.0" if lan else "127.0.0.1", port)  # noqa: S104 - asked for by --lan
+    token = new_token() if lan else ""
+    guarded = pages(Shop(folder), hosts=(*LOOPBACK, address), token=token)
+    url = f"http://{address}:{sock.getsockname()[1]}/" + (f"?token={token}" if token else "")
+    _announce(url, folder, lan=lan)
+    if browser:
+        threading.Timer(1.0, webbrowser.open, (url,)).start()
+    config = uvicorn.Config(guarded, log_level="error", ws_max_size=16_000_000, lifespan="on")
+    with contextlib.suppress(KeyboardInterrupt):
+        uvicorn.Server(config).run(sockets=[sock])
+    return 0
+
+
+def pages(shop: Shop, hosts: tuple[str, ...] = LOOPBACK, token: str = "") -> Guard:
+    """Give the pages of a shop as an ASGI application, with its guard before it."""
+    front = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
+    furnish()
+    hang_up(shop)
+    ui.run_with(front, title="soapstone", show_welcome_message=False, reconnect_timeout=30.0)
+    return Guard(front, hosts, token)
+
+
+def own_address() -> str:
+    """Give this machine's address on the network it is on; nothing is sent to find it."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        try:
+            probe.connect(("192.0.2.1", 9))  # an address kept for documents (RFC 5737)
+            return str(probe.getsockname()[0])
+        except OSError:
+            return "127.0.0.1"
+
+
+def _listen(address: str, port: int) -> socket.socket:
+    for tried in range(port, port + PORTS_TRIED):
+        sock = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+        sock.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            sock.bind((address, tried))
+            sock.listen(128)
+        except OSError:
+            sock.close()
+        else:
+            return sock
+    raise InputError(f"--port: none of {port} to {port + PORTS_TRIED - 1} is free")
+
+
+def _announce(url: str, folder: Path, *, lan: bool) -> None:
+    out = sys.stdout
+    out.write(f"The pages of {folder} are at\n\n  {url}\n\n")
+    if lan:
+        import segno
+
+        drawn = io.StringIO()
+        segno.make(url, error="l").terminal(out=drawn, compact=True)
+        out.write(drawn.getvalue() + "\nScan it with the phone. Whoever has the code can change jobs.\n")
+    out.write("Stop with Ctrl-C.\n")
+    out.flush()
