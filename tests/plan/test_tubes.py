@@ -6,6 +6,7 @@ import pytest
 
 from soapstone.geometry.centreline import Centreline
 from soapstone.geometry.moves import mirror, reverse
+from soapstone.plan.order import in_turn
 from soapstone.plan.tubes import plan_tubes
 from soapstone.shape.model import Shape
 from tests.setups import setup
@@ -24,7 +25,8 @@ def line(legs, angles, rotations, radius=100.0):
 
 
 def plan(shape, with_setup, lead="A", of=""):
-    return plan_tubes([Shape("tube", shape, (), of)], [with_setup], lead=lead)[0]
+    order = in_turn(len(shape.angles), lead)
+    return plan_tubes([Shape("tube", shape, (), of)], [with_setup], orders=[order])[0]
 
 
 def test_marks_and_stock_of_a_bend_that_springs_back_and_stretches():

@@ -25,6 +25,7 @@ from soapstone.geometry.solids import (
 from soapstone.geometry.vectors import Array, Vec3, any_perpendicular, unit
 from soapstone.plan.distances import check_distances
 from soapstone.plan.model import TubePlan
+from soapstone.plan.order import in_turn
 from soapstone.plan.tubes import plan_tubes
 from soapstone.quantities import Tape, parse_tape
 from soapstone.shape.model import Shape
@@ -44,7 +45,8 @@ def line(legs, angles, rotations, clr, start=(0.0, 0.0, 0.0)) -> Centreline:
 
 
 def planned(shapes: Sequence[Shape], with_setup, lead="A") -> tuple[TubePlan, ...]:
-    plans = plan_tubes(shapes, [with_setup] * len(shapes), lead=lead)
+    orders = [in_turn(len(shape.line.angles), lead) for shape in shapes]
+    plans = plan_tubes(shapes, [with_setup] * len(shapes), orders=orders)
     assert all(isinstance(plan, TubePlan) for plan in plans)
     return tuple(plans)
 

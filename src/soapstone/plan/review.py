@@ -6,10 +6,8 @@ from soapstone.bench.setup import Setup
 from soapstone.findings import Finding, Say
 from soapstone.geometry.centreline import Centreline
 from soapstone.plan.model import BendStep
+from soapstone.plan.order import HAIR, any_short, order_words, simplest_order
 from soapstone.plan.rolls import DULL
-
-HAIR = 1e-6
-"""Length in mm that no tape shows: limits are kept to within this."""
 
 
 def review(
@@ -22,7 +20,8 @@ def review(
 ) -> list[Finding]:
     """Give everything to know about one planned tube, worst first."""
     findings = [
-        *_straights(name, line, setup, say),
+        *_straights(name, line, bends, setup, say),
+        *_marks(name, bends, say),
         *_dial(name, bends, setup),
         *_stick(name, stock, setup, say),
         *_levels(name, bends),
@@ -30,17 +29,62 @@ def review(
     return sorted(findings, key=lambda finding: finding.severity != "stop")
 
 
-def _straights(name: str, line: Centreline, setup: Setup, say: Say) -> Iterator[Finding]:
-    """Between two bends the clamp must hold straight; end legs get grips instead."""
-    for i, leg in enumerate(line.legs[1:-1], start=2):
-        if leg < setup.clamp - HAIR:
-            yield Finding(
-                "stop",
-                f"{name}, leg {i}",
-                f"{say(leg)} of straight between bend {i - 1} and {i}, and the clamp needs "
-                f"{say(setup.clamp)}: {say(setup.clamp - leg)} missing",
-                "move the bends apart, or use a shorter clamp block",
-            )
+def _straights(
+    name: str, line: Centreline, bends: Sequence[BendStep], setup: Setup, say: Say
+) -> Iterator[Finding]:
+    """Clamp and follower must find straight up to the next bend made; end legs get grips."""
+    short = [
+        (bend, where, block, needs, there)
+        for bend in bends
+        for where, block, needs, there in (
+            ("ahead of", "clamp", setup.clamp, bend.ahead),
+            ("behind", "follower", setup.follower, bend.behind),
+        )
+        if there < needs - HAIR
+    ]
+    if not short:
+        return
+    better = _better_order(line, bends, setup)
+    for bend, where, block, needs, there in short:
+        yield Finding(
+            "stop",
+            f"{name}, bend {bend.n}",
+            f"{say(there)} of straight {where} it, up to bend {_beside(bend, where, bends)}, and "
+            f"the {block} needs {say(needs)}: {say(needs - there)} missing",
+            better or f"move the bends apart, or use a shorter {block} block",
+        )
+
+
+def _beside(bend: BendStep, where: str, bends: Sequence[BendStep]) -> int:
+    """The bend made before that lies next on one side of a bend."""
+    made = [other.n for other in bends[: bends.index(bend)]]
+    if (where == "behind") == (bend.lead == "A"):
+        return min(n for n in made if n > bend.n)
+    return max(n for n in made if n < bend.n)
+
+
+def _better_order(line: Centreline, bends: Sequence[BendStep], setup: Setup) -> str:
+    """Say in which order the bends find all the straight they need; nothing when in none."""
+    arcs = [bend.arc_to - bend.arc_from for bend in sorted(bends, key=lambda bend: bend.n)]
+    order = simplest_order(line.legs, arcs, setup.clamp, setup.follower)
+    if any_short(order, line.legs, arcs, setup.clamp, setup.follower):
+        return ""
+    return f"make the bends in the order {order_words(order)}"
+
+
+def _marks(name: str, bends: Sequence[BendStep], say: Say) -> Iterator[Finding]:
+    """A mark that lies on a bend made before it can no longer be set to the index line."""
+    for place, bend in enumerate(bends):
+        for made in bends[:place]:
+            if made.arc_from + HAIR < bend.mark < made.arc_to - HAIR:
+                start = bend.arc_from if bend.lead == "A" else bend.arc_to
+                yield Finding(
+                    "warn",
+                    f"{name}, bend {bend.n}",
+                    f"its mark lies on bend {made.n}, which is made before it",
+                    f"mark the stick at {say(start)} too, where the bend starts, and set that to "
+                    "where the die's groove begins to curve",
+                )
 
 
 def _dial(name: str, bends: Sequence[BendStep], setup: Setup) -> Iterator[Finding]:
