@@ -180,8 +180,8 @@ def test_a_leg_too_short_for_the_clamp_is_named_with_what_is_missing():
     made = plan(line([300, 42, 300], [30, 30], [0, 90]), setup())
     assert what(made, "stop") == [
         (
-            "tube, leg 2: 42.0 mm of straight between bend 1 and 2, and the clamp needs 60.0 mm: "
-            "18.0 mm missing"
+            "tube, bend 2: 42.0 mm of straight ahead of it, up to bend 1, and the clamp needs "
+            "60.0 mm: 18.0 mm missing"
         )
     ]
 

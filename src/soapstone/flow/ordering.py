@@ -2,6 +2,8 @@
 
 from collections.abc import Mapping, Sequence
 
+import numpy as np
+
 from soapstone.bench.setup import Setup
 from soapstone.faults import Fault, refuse_faults
 from soapstone.job.model import Job, Tube
@@ -87,5 +89,5 @@ def _written(tube: Tube, count: int) -> Order | None:
 def _simplest(shape: Shape, setup: Setup) -> Order | None:
     if shape.line is None or not shape.line.angles:
         return None
-    arcs = stock_of(setup.calibration.loaded(shape.line.angles), setup)
+    arcs = stock_of(setup.calibration.loaded(np.array(shape.line.angles)), setup)
     return simplest_order(shape.line.legs, arcs.tolist(), setup.clamp, setup.follower)
