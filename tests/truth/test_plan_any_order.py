@@ -142,9 +142,7 @@ def test_orders_drawn_by_lot_change_the_lead_end_and_go_past_bends():
     assert len(seen) == 300
     turned = sum(bend["end_for_end"] for one in seen for bend in one.plan["bends"])
     back = sum(
-        later["n"] < earlier["n"]
-        for one in seen
-        for earlier, later in pairwise(one.plan["bends"])
+        later["n"] < earlier["n"] for one in seen for earlier, later in pairwise(one.plan["bends"])
     )
     assert turned > 300
     assert back > 300

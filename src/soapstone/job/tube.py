@@ -267,7 +267,8 @@ class Tube(Entry):
         None, description="bend numbers from the A end in the order made; left out: the simplest"
     )
     lead: Lead | None = Field(
-        None, description='the end that goes through the die first, "A" or "B", or one for each bend'
+        None,
+        description='the end that goes through the die first, "A" or "B", or one for each bend',
     )
     points: tuple[Point, ...] | None = Field(
         None, min_length=2, max_length=1000, description="corners, ends included"

@@ -224,9 +224,7 @@ def _steps(count: int, gaps: _Gaps) -> Whole:
     for bend in range(1, count):
         nearest_a[:, bend] = np.where((sets >> (bend - 1)) & 1, bend, nearest_a[:, bend - 1])
         back = count - 1 - bend
-        nearest_b[:, back] = np.where(
-            (sets >> (back + 1)) & 1, back + 2, nearest_b[:, back + 1]
-        )
+        nearest_b[:, back] = np.where((sets >> (back + 1)) & 1, back + 2, nearest_b[:, back + 1])
     cost = np.zeros((len(sets), 2 * count), dtype=np.int64)
     others = range(count + 2)
     for state in range(2 * count):

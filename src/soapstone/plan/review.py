@@ -21,7 +21,7 @@ def review(
     """Give everything to know about one planned tube, worst first."""
     findings = [
         *_straights(name, line, bends, setup, say),
-        *_marks(name, bends, say),
+        *_marks(name, bends, setup, say),
         *_dial(name, bends, setup),
         *_stick(name, stock, setup, say),
         *_levels(name, bends),
@@ -33,29 +33,33 @@ def _straights(
     name: str, line: Centreline, bends: Sequence[BendStep], setup: Setup, say: Say
 ) -> Iterator[Finding]:
     """Clamp and follower must find straight up to the next bend made; end legs get grips."""
-    short = [
-        (bend, where, block, needs, there)
-        for bend in bends
-        for where, block, needs, there in (
-            ("ahead of", "clamp", setup.clamp, bend.ahead),
-            ("behind", "follower", setup.follower, bend.behind),
-        )
-        if there < needs - HAIR
-    ]
-    if not short:
+    clamp, follower = setup.clamp - HAIR, setup.follower - HAIR
+    doubtful = [bend for bend in bends if bend.ahead < clamp or bend.behind < follower]
+    if not doubtful:
         return
     better = _better_order(line, bends, setup)
-    for bend, where, block, needs, there in short:
+    for bend, where, block, needs, there in _sides(doubtful, setup):
+        if there >= needs - HAIR:
+            continue
         yield Finding(
             "stop",
             f"{name}, bend {bend.n}",
-            f"{say(there)} of straight {where} it, up to bend {_beside(bend, where, bends)}, and "
+            f"{say(there)} of straight {where} it, up to bend {_next_made(bend, where, bends)}, and "
             f"the {block} needs {say(needs)}: {say(needs - there)} missing",
             better or f"move the bends apart, or use a shorter {block} block",
         )
 
 
-def _beside(bend: BendStep, where: str, bends: Sequence[BendStep]) -> int:
+def _sides(
+    bends: Sequence[BendStep], setup: Setup
+) -> Iterator[tuple[BendStep, str, str, float, float]]:
+    """Give for both sides of bends what holds there, the straight it needs, and what there is."""
+    for bend in bends:
+        yield bend, "ahead of", "clamp", setup.clamp, bend.ahead
+        yield bend, "behind", "follower", setup.follower, bend.behind
+
+
+def _next_made(bend: BendStep, where: str, bends: Sequence[BendStep]) -> int:
     """The bend made before that lies next on one side of a bend."""
     made = [other.n for other in bends[: bends.index(bend)]]
     if (where == "behind") == (bend.lead == "A"):
@@ -72,19 +76,22 @@ def _better_order(line: Centreline, bends: Sequence[BendStep], setup: Setup) -> 
     return f"make the bends in the order {order_words(order)}"
 
 
-def _marks(name: str, bends: Sequence[BendStep], say: Say) -> Iterator[Finding]:
-    """A mark that lies on a bend made before it can no longer be set to the index line."""
-    for place, bend in enumerate(bends):
-        for made in bends[:place]:
-            if made.arc_from + HAIR < bend.mark < made.arc_to - HAIR:
-                start = bend.arc_from if bend.lead == "A" else bend.arc_to
-                yield Finding(
-                    "warn",
-                    f"{name}, bend {bend.n}",
-                    f"its mark lies on bend {made.n}, which is made before it",
-                    f"mark the stick at {say(start)} too, where the bend starts, and set that to "
-                    "where the die's groove begins to curve",
-                )
+def _marks(name: str, bends: Sequence[BendStep], setup: Setup, say: Say) -> Iterator[Finding]:
+    """A mark that lies beyond the straight in the die cannot be set to the index line."""
+    to_lead, to_tail = setup.mark_offset - HAIR, -setup.mark_offset - HAIR
+    for bend in bends:
+        past = bend.ahead < to_lead
+        if not past and bend.behind + bend.arc_to - bend.arc_from >= to_tail:
+            continue
+        made = _next_made(bend, "ahead of" if past else "behind", bends)
+        start = bend.arc_from if bend.lead == "A" else bend.arc_to
+        yield Finding(
+            "warn",
+            f"{name}, bend {bend.n}",
+            f"its mark lies on bend {made} or past it, and that bend is made before",
+            f"mark the stick where the bend starts too, {say(start)} from its A end, and set that "
+            "to where the die's groove begins to curve",
+        )
 
 
 def _dial(name: str, bends: Sequence[BendStep], setup: Setup) -> Iterator[Finding]:

@@ -98,8 +98,12 @@ def _level(stick: Stick, setup: Setup, turn: Turn, made: list[int]) -> tuple[Arr
         return nothing - 1, nothing, nothing
     directions, axes = _partly_bent(stick, made)
     in_die = turn.n - 1
-    tail, up, aside = machine_axes(directions[..., in_die, :], axes[..., in_die, :], setup, turn.lead)
-    runs = [run for run in pairwise((0, *made, stick.angles.shape[-1] + 1)) if not _holds(run, turn)]
+    tail, up, aside = machine_axes(
+        directions[..., in_die, :], axes[..., in_die, :], setup, turn.lead
+    )
+    runs = [
+        run for run in pairwise((0, *made, stick.angles.shape[-1] + 1)) if not _holds(run, turn)
+    ]
     lengths = np.stack([_length(stick, *run) for run in runs], axis=-1)
     straight = directions[..., [first for first, _ in runs], :]
     rise = dot(straight, up[..., None, :])

@@ -17,7 +17,7 @@ from soapstone.geometry.centreline import Centreline, Walk
 from soapstone.geometry.chain import SPLIT_ABOVE, corners, tangent_length, walk_arrays
 from soapstone.geometry.vectors import Array, Vec3
 from soapstone.plan.model import BendStep, Cut, LevelReading, Seam, TubePlan, Unplanned
-from soapstone.plan.order import Order, changes_lead, check_order, in_turn
+from soapstone.plan.order import Order, Turn, changes_lead, check_order, in_turn
 from soapstone.plan.review import review
 from soapstone.plan.rolls import Levels, Stick, levels, rolls
 from soapstone.plan.seam import SeamPlace, place_seam
@@ -148,7 +148,6 @@ def _steps(group: _Group) -> list[tuple[BendStep, ...]]:
     low, high = setup.calibration.interval(angles)
     first = round_down_to(setup.calibration.first_stops(angles, setup.tolerance), setup.dial_step)
     columns = (
-        np.broadcast_to(order + 1, angles.shape),
         layout.marks[:, order],
         round_to(layout.marks[:, order], setup.tape.step_mm),
         group.legs[:, order],
@@ -167,16 +166,18 @@ def _steps(group: _Group) -> list[tuple[BendStep, ...]]:
         ahead,
         behind,
     )
-    rows = zip(*(column.tolist() for column in columns), strict=True)
     readings = _readings(_levels(group))
-    leads = list(zip((turn.lead for turn in group.order), changes_lead(group.order), strict=True))
-    return [
-        tuple(
-            _step(values, level, setup, *lead)
-            for values, level, lead in zip(zip(*row, strict=True), tube_levels, leads, strict=True)
+    changed = changes_lead(group.order)
+    made = []
+    for place, turn in enumerate(group.order):
+        rows = zip(*(column[:, place].tolist() for column in columns), strict=True)
+        made.append(
+            [
+                _step(turn, changed[place], level, setup, *row)
+                for level, row in zip(readings[place], rows, strict=True)
+            ]
         )
-        for row, tube_levels in zip(rows, readings, strict=True)
-    ]
+    return list(zip(*made, strict=True))
 
 
 def _levels(group: _Group) -> Levels:
@@ -190,16 +191,31 @@ def _levels(group: _Group) -> Levels:
 
 
 def _step(
-    values: tuple[float, ...],
+    turn: Turn,
+    end_for_end: bool,
     level: LevelReading | None,
     setup: Setup,
-    lead: str,
-    end_for_end: bool,
+    mark: float,
+    on_tape: float,
+    leg: float,
+    rotation: float,
+    angle: float,
+    loaded: float,
+    dial: float,
+    low: float,
+    high: float,
+    stop: float,
+    first: float,
+    roll: float,
+    clr_free: float,
+    arc_from: float,
+    arc_to: float,
+    ahead: float,
+    behind: float,
 ) -> BendStep:
-    n, mark, on_tape, leg, rotation, angle, loaded, dial, low, high, stop, first, roll = values[:13]
     return BendStep(
-        n=int(n),
-        lead=lead,
+        n=turn.n,
+        lead=turn.lead,
         mark=mark,
         stock_mark=on_tape,
         leg=leg,
@@ -214,11 +230,11 @@ def _step(
         roll=roll,
         strokes=strokes(loaded, setup),
         level=level,
-        clr_free=values[13],
-        arc_from=values[14],
-        arc_to=values[15],
-        ahead=values[16],
-        behind=values[17],
+        clr_free=clr_free,
+        arc_from=arc_from,
+        arc_to=arc_to,
+        ahead=ahead,
+        behind=behind,
         end_for_end=end_for_end,
     )
 
@@ -233,16 +249,18 @@ def strokes(loaded: float, setup: Setup) -> tuple[float, ...]:
 
 
 def _readings(made: Levels) -> list[list[LevelReading | None]]:
+    """Readings by place in the order made, then by tube."""
+
     def reading(leg: int, slope: float, sharpness: float) -> LevelReading | None:
         if leg < 0:
             return None
         rises = "" if abs(slope) < LEVEL_ENOUGH else "B" if slope > 0 else "A"
         return LevelReading(leg + 1, abs(slope), rises, sharpness)
 
-    columns = (made.leg.astype(int).tolist(), made.slope.tolist(), made.sharpness.tolist())
+    columns = (made.leg.astype(int).T, made.slope.T, made.sharpness.T)
     return [
-        [reading(*values) for values in zip(*row, strict=True)]
-        for row in zip(*columns, strict=True)
+        [reading(*values) for values in zip(*(row.tolist() for row in rows), strict=True)]
+        for rows in zip(*columns, strict=True)
     ]
 
 
