@@ -41,11 +41,12 @@ def _straights(
     for bend, where, block, needs, there in _sides(doubtful, setup):
         if there >= needs - HAIR:
             continue
+        made = _next_made(bend, where, bends)
         yield Finding(
             "stop",
             f"{name}, bend {bend.n}",
-            f"{say(there)} of straight {where} it, up to bend {_next_made(bend, where, bends)}, and "
-            f"the {block} needs {say(needs)}: {say(needs - there)} missing",
+            f"{say(there)} of straight {where} it, up to bend {made}, and the "
+            f" {block} needs {say(needs)}: {say(needs - there)} missing",
             better or f"move the bends apart, or use a shorter {block} block",
         )
 

@@ -148,8 +148,8 @@ def _holds(run: tuple[int, int], turn: Turn) -> bool:
 
 def _length(stick: Stick, first: int, end: int) -> Array:
     """Length of the straight of legs `first` up to `end`, bends not made yet included."""
-    length: Array = stick.legs[..., first:end].sum(axis=-1)
-    return length + stick.arcs[..., first : end - 1].sum(axis=-1)
+    bends = stick.arcs[..., first : end - 1].sum(axis=-1)
+    return np.asarray(stick.legs[..., first:end].sum(axis=-1) + bends)
 
 
 def _longest_leg(stick: Stick, first: int, end: int) -> Array:

@@ -27,6 +27,7 @@ from soapstone.sheets.words import (
     roll_words,
     short_degrees,
     shortened,
+    turn_words,
 )
 
 _DIE_PICTURE = {"A4": (88.0, 100.0), "Letter": (88.0, 88.0)}
@@ -48,6 +49,7 @@ def bend_card(contents: PackContents, hands: Hands, place: int) -> dict[str, Any
         "kind": "card",
         "n": str(step.n),
         "turn": f"made {_ordinal(place + 1)} of {len(plan.bends)}",
+        "end-for-end": turn_words(step, setup.plane),
         "names": names,
         "tubing": shortened(setup.tubing, 36),
         "die": shortened(setup.die, 36),

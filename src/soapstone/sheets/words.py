@@ -79,6 +79,14 @@ def roll_words(roll: float) -> str:
     return f"Roll {short_degrees(abs(roll))} {roll_way(roll)}, seen from the tail."
 
 
+def turn_words(step: BendStep, plane: str) -> str:
+    """Say how to turn the tube to its other end before a bend; nothing when it is not turned."""
+    if not step.end_for_end:
+        return ""
+    way = "flat on the table" if plane == "horizontal" else "upright, in the plane of the die"
+    return f"Turn the tube end for end, {way}: the {step.lead} end leads now."
+
+
 def is_still(roll: float) -> bool:
     """Tell whether a roll is none, to the tenth of a degree that it is written to."""
     return abs(roll) < 0.05
