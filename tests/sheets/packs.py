@@ -46,6 +46,10 @@ def line(legs, angles, rotations, clr, start=(0.0, 0.0, 0.0)) -> Centreline:
 
 def planned(shapes: Sequence[Shape], with_setup, lead="A") -> tuple[TubePlan, ...]:
     orders = [in_turn(len(shape.line.angles), lead) for shape in shapes]
+    return in_order(shapes, with_setup, orders)
+
+
+def in_order(shapes: Sequence[Shape], with_setup, orders) -> tuple[TubePlan, ...]:
     plans = plan_tubes(shapes, [with_setup] * len(shapes), orders=orders)
     assert all(isinstance(plan, TubePlan) for plan in plans)
     return tuple(plans)

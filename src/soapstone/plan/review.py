@@ -46,7 +46,7 @@ def _straights(
             "stop",
             f"{name}, bend {bend.n}",
             f"{say(there)} of straight {where} it, up to bend {made}, and the "
-            f" {block} needs {say(needs)}: {say(needs - there)} missing",
+            f"{block} needs {say(needs)}: {say(needs - there)} missing",
             better or f"move the bends apart, or use a shorter {block} block",
         )
 
@@ -109,7 +109,7 @@ def _dial(name: str, bends: Sequence[BendStep], setup: Setup) -> Iterator[Findin
     unsure = [bend for bend in bends if bend.first_stop is not None]
     if unsure:
         spread = max((bend.dial_high - bend.dial_low) / 2 for bend in unsure)
-        listed = ", ".join(str(bend.n) for bend in unsure)
+        listed = ", ".join(str(n) for n in sorted(bend.n for bend in unsure))
         yield Finding(
             "warn",
             f"{name}, bend {listed}",
@@ -150,7 +150,7 @@ def _stick(name: str, stock: float, setup: Setup, say: Say) -> Iterator[Finding]
 
 
 def _levels(name: str, bends: Sequence[BendStep]) -> Iterator[Finding]:
-    dull = [b.n for b in bends[1:] if b.level is None or b.level.sharpness < DULL]
+    dull = sorted(b.n for b in bends[1:] if b.level is None or b.level.sharpness < DULL)
     if dull:
         listed = ", ".join(map(str, dull))
         yield Finding(

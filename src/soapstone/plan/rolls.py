@@ -46,8 +46,9 @@ def rolls(rotations: Array, order: Order) -> Array:
         now, before = order[place], order[place - 1]
         onward = at[..., now.n - 1] - at[..., before.n - 1]
         roll = (onward if now.lead == "A" else -onward) + 180 * (now.lead != before.lead)
-        # rounded first, so that noise cannot make half a turn into minus half a turn
-        result[..., place] = 180 - (180 - np.round(roll, 10)) % 360
+        # rounded to count whole turns, so that noise cannot make half a turn into minus half a turn
+        whole = np.ceil((np.round(roll, 9) - 180) / 360)
+        result[..., place] = np.minimum(roll - 360 * whole, 180)
     return result
 
 

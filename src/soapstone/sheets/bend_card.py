@@ -112,7 +112,7 @@ def _hand(contents: PackContents, hands: Hands, plan: TubePlan, place: int) -> d
         "room": width - 4.0,
         "way": "as loaded" if first and is_still(step.roll) else roll_way(step.roll),
         "roll-picture": to_data(draw_roll(here, width, height), Box(0.0, 0.0, width, height)),
-        "roll-words": "" if first else roll_words(step.roll),
+        "roll-words": "" if first else _roll_words(step),
         "level-title": f"level on leg {step.level.leg}" if step.level else "",
         "at-level": to_data(draw_level(here, width, low), Box(0.0, 0.0, width, low))
         if step.level
@@ -123,6 +123,12 @@ def _hand(contents: PackContents, hands: Hands, plan: TubePlan, place: int) -> d
         if seam
         else "",
     }
+
+
+def _roll_words(step: BendStep) -> str:
+    """Say the roll; after a turn end for end, that it comes after it."""
+    words = roll_words(step.roll)
+    return f"Then {words[0].lower()}{words[1:]}" if step.end_for_end else words
 
 
 def _lead_words(step: BendStep, plane: str) -> str:

@@ -83,8 +83,11 @@ def turn_words(step: BendStep, plane: str) -> str:
     """Say how to turn the tube to its other end before a bend; nothing when it is not turned."""
     if not step.end_for_end:
         return ""
-    way = "flat on the table" if plane == "horizontal" else "upright, in the plane of the die"
-    return f"Turn the tube end for end, {way}: the {step.lead} end leads now."
+    way = "end for end, flat on the table" if plane == "horizontal" else _OVER
+    return f"Turn the tube {way}: the {step.lead} end leads now."
+
+
+_OVER = "end over end, in the die's plane"
 
 
 def is_still(roll: float) -> bool:

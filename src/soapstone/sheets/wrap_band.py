@@ -1,9 +1,9 @@
 """Paper bands at 1:1 to wrap round a tube: a bend's line all round, and degrees of roll.
 
-The band lies on the tail side of the mark, printed side out, the arrow toward the die. Its upper
-edge is the bend's line, and its flap goes under its start. Degrees run clockwise seen from the
-tail; 0 goes on a line drawn along the top of the stick when it is loaded for its first bend, and
-the triangle shows what is on top for the band's own bend.
+The band lies on the tail side of the mark, printed side out, the arrow toward the lead end. Its
+upper edge is the bend's line, and its flap goes under its start. Degrees run clockwise seen from
+the tail; 0 goes on a line drawn along the top of the stick when it is loaded for its first bend,
+and the triangle shows what is on top for the band's own bend.
 """
 
 import math
