@@ -127,11 +127,13 @@ def test_all_wrong_orders_are_told_at_once(job):
         tube("a", EASY, "order = [2, 1]"),
         tube("b", SHORT, "order = [3]"),
         tube("c", "points = [[0, 0, 0], [500, 0, 0]]\n", "order = [1]"),
+        tube("d", "points = [[0, 0, 0], [500, 0, 0]]\n", 'lead = ["A"]'),
     )
     with pytest.raises(InputError) as refused:
         plan_job(file)
     for name in ("a", "b", "c"):
         assert f'tube "{name}".order' in str(refused.value)
+    assert 'tube "d".lead: expected no lead, the tube has no bends' in str(refused.value)
 
 
 def test_a_straight_tube_may_say_which_end_leads(job):

@@ -58,8 +58,9 @@ def _asked_by(job: Job, tube: Tube, asked: Mapping[str, Order]) -> tuple[str, Or
 def _fault(name: str, tube: Tube, count: int) -> Fault | None:
     """Say what is wrong with a tube's order and leads, now that its bends can be counted."""
     bends = f"the {count} bends" if count != 1 else "the one bend"
-    if not count and tube.order:
-        return Fault(f'tube "{name}".order', "expected no order, the tube has no bends")
+    if not count and (tube.order or isinstance(tube.lead, tuple)):
+        key = "order" if tube.order else "lead"
+        return Fault(f'tube "{name}".{key}', f"expected no {key}, the tube has no bends")
     if tube.order:
         missing = sorted(set(range(1, count + 1)) - set(tube.order))
         extra = [n for n in tube.order if n > count]
