@@ -82,6 +82,9 @@ def bend_json(bend: BendStep) -> dict[str, Any]:
         "clr_free": bend.clr_free,
         "arc_from": bend.arc_from,
         "arc_to": bend.arc_to,
+        "ahead": bend.ahead,
+        "behind": bend.behind,
+        "end_for_end": bend.end_for_end,
     }
 
 

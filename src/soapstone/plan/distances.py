@@ -96,7 +96,7 @@ def _over(
 def _rings(plan: TubePlan) -> list[_Ring]:
     """The A end, the marks that stay on the part, and the B end, from A to B."""
     way = walk(plan.shape)
-    bends = sorted(plan.bends, key=lambda bend: bend.n)
+    bends = sorted(plan.bends, key=lambda bend: bend.mark)
     rings = [_Ring("A end", 0, way.nodes[0], way.directions[0])]
     from_a, to_b = plan.cuts[0].mark, plan.cuts[1].mark
     for bend in bends:
