@@ -1,9 +1,9 @@
 """Parts made on the virtual bender with everything a little wrong, taped, and found out.
 
-No source but the statement itself: what an inspection says a number may be off by holds 19 times of
-20. Parts are made by a bender that shares no code with the package; what a tape reads on them is the
-most found between points set densely round both places. Errors are drawn by the sizes that
-docs/numbers.md states.
+No source but the statement itself: what an inspection says a number may be off by holds 19 times
+of 20. Parts are made by a bender that shares no code with the package; what a tape reads on them is
+the most found between points set densely round both places (within 0.001 mm of the most there is).
+Errors are drawn by the sizes that docs/numbers.md states.
 """
 
 from dataclasses import dataclass
@@ -87,7 +87,7 @@ def made(plan: TubePlan, rng: np.random.Generator, gross: Mistakes = Mistakes())
 
 
 def rim(part: Part, marks, place: str) -> np.ndarray:
-    """720 points round the tube at a place."""
+    """360 points round the tube at a place."""
     if place.endswith("end"):
         piece, share = (part.pieces[0], 0.0) if place[0] == "A" else (part.pieces[-1], 1.0)
     else:
@@ -97,7 +97,7 @@ def rim(part: Part, marks, place: str) -> np.ndarray:
     centre, along = piece.at(share)
     one = np.cross(along, [0.3, -0.5, 0.81] if abs(along[2]) < 0.7 else [1.0, 0.2, 0.1])
     one /= np.linalg.norm(one)
-    around = np.linspace(0, 2 * np.pi, 720, endpoint=False)[:, None]
+    around = np.linspace(0, 2 * np.pi, 360, endpoint=False)[:, None]
     return centre + OD / 2 * (np.cos(around) * one + np.sin(around) * np.cross(along, one))
 
 

@@ -9,7 +9,7 @@ from rich.console import Console
 
 from soapstone.cli.output import Json, emit, escape, say_findings, table, today
 from soapstone.flow.inspecting import Asked, Inspected, blank_readings, inspect_tube
-from soapstone.quantities import format_fine
+from soapstone.quantities import format_angle, format_fine
 
 
 def command(
@@ -51,9 +51,7 @@ def _show_asked(where: Console, asked: Asked) -> None:
     if angles:
         where.print(f"a tape tells these bends badly, so put a protractor on: {', '.join(angles)}")
     if rolls:
-        where.print(
-            f"no tape shows the roll well of: bend {', '.join(rolls)}; sight along the tube"
-        )
+        where.print(f"no tape shows well the roll of bend {', '.join(rolls)}: sight along the tube")
     where.print(f"written: [bold]{escape(str(asked.file))}[/]", soft_wrap=True)
 
 
@@ -62,8 +60,7 @@ def _show(where: Console, found: Inspected) -> None:
     say = partial(format_fine, units="in" if result.units == "in" else "mm")
     rows = []
     for one in result.numbers:
-        length = one.what == "leg"
-        write = say if length else (lambda degrees: f"{round(degrees, 1) + 0.0:.1f}°")
+        write = say if one.what == "leg" else format_angle
         name = {"leg": "leg", "angle": "bend", "roll": "roll before bend"}[one.what]
         values = (write(x) for x in (one.drawn, one.made, one.off, one.plus_minus, one.limit))
         rows.append((f"{name} {one.n}", *values, one.verdict))

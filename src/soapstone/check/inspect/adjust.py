@@ -127,7 +127,7 @@ def adjust(
 
     off = _descend(misfits, off)
     slopes = _slopes(misfits, off)
-    inverse: Array = np.linalg.pinv(slopes.T @ slopes, hermitian=True)
+    inverse = np.asarray(np.linalg.pinv(slopes.T @ slopes, hermitian=True), dtype=np.float64)
     at = misfits(off)
     made = _slopes(lambda x: making.made(x).numbers, off)
     return AsMade(

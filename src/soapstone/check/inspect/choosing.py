@@ -25,8 +25,8 @@ SHORTEST = 1.0
 WORST_ANGLE, WORST_ROLL = 3.0, 5.0
 """Degrees, standard deviations: how wrong a bend or a roll may be before anything is taped."""
 
-PER_UNKNOWN = 1
-"""Distances for each angle and roll that is sought, one more at most: nobody tapes more."""
+BEYOND_BENDS = 1
+"""At most so many distances more than bends: nobody tapes more, and they fit on the sheet."""
 
 LEAST_GAIN = 0.2
 """Natural logarithm: a distance that narrows nothing by more than this is not worth taking."""
@@ -72,7 +72,7 @@ def check_distances(plan: TubePlan) -> tuple[CheckDistance, ...]:
 
 
 def check_plan(plan: TubePlan) -> CheckPlan:
-    """Choose what to tape on a finished tube. A straight tube is taped end to end nowhere else."""
+    """Choose what to tape on a finished tube; nothing on one without a bend."""
     making = making_of(plan)
     n = making.count
     if n == 0:
@@ -81,7 +81,7 @@ def check_plan(plan: TubePlan) -> CheckPlan:
     target = _targets(plan, n)
     start = np.diag(_doubt(making))
     slopes, numbers = _slopes(making, [taping for taping, _ in found])
-    chosen = _choose(slopes, numbers, start, target)
+    chosen = _choose(slopes, numbers, start, target, n + BEYOND_BENDS)
     spread = np.sqrt(_spreads(_given(start, slopes[chosen]), numbers))
     untold = [i for i in range(len(target)) if spread[i] > target[i] * (1 + 1e-9)]
     return CheckPlan(
@@ -173,11 +173,11 @@ def _want(covariance: Array, numbers: Array, target: Array) -> float:
     return float(np.maximum(short, 0.0).sum())
 
 
-def _choose(slopes: Array, numbers: Array, start: Array, target: Array) -> list[int]:
+def _choose(slopes: Array, numbers: Array, start: Array, target: Array, most: int) -> list[int]:
     chosen: list[int] = []
     covariance = start
     want = _want(covariance, numbers, target)
-    while want > 0 and len(chosen) < min(len(slopes), PER_UNKNOWN * len(target) + 1):
+    while want > 0 and len(chosen) < min(len(slopes), most):
         wants = [
             np.inf if i in chosen else _want(_given(covariance, row[None]), numbers, target)
             for i, row in enumerate(slopes)

@@ -82,7 +82,8 @@ def _side(ring: Spots, radius: float, seen_from: Array, far: float) -> Array:
     away = ring.centre - seen_from
     across = away - dot(away, ring.direction)[..., None] * ring.direction
     lost = norm(across)[..., None] < 1e-9
-    across = np.where(lost, any_perpendicular(ring.direction), across)
+    if lost.any():
+        across = np.where(lost, any_perpendicular(ring.direction), across)
     return ring.centre + far * radius * unit(across)
 
 
