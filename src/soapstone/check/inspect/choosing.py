@@ -25,8 +25,8 @@ SHORTEST = 1.0
 WORST_ANGLE, WORST_ROLL = 3.0, 5.0
 """Degrees, standard deviations: how wrong a bend or a roll may be before anything is taped."""
 
-BEYOND_BENDS = 1
-"""At most so many distances more than bends: nobody tapes more, and they fit on the sheet."""
+ON_SHEET = 1
+"""So many distances more than bends are listed on a sheet: there is room for no more."""
 
 LEAST_GAIN = 0.2
 """Natural logarithm: a distance that narrows nothing by more than this is not worth taking."""
@@ -67,12 +67,16 @@ class CheckPlan:
 
 
 def check_distances(plan: TubePlan) -> tuple[CheckDistance, ...]:
-    """Give the distances to tape on a finished tube, in order from the A end."""
-    return check_plan(plan).distances
+    """Give the distances to tape on a finished tube that go on its sheet, from the A end on."""
+    return check_plan(plan, len(plan.bends) + ON_SHEET).distances
 
 
-def check_plan(plan: TubePlan) -> CheckPlan:
-    """Choose what to tape on a finished tube; nothing on one without a bend."""
+def check_plan(plan: TubePlan, most: int = 0) -> CheckPlan:
+    """Choose what to tape on a finished tube; nothing on one without a bend.
+
+    At most `most` distances, or, when that is 0, as many as there are angles and rolls and one
+    more.
+    """
     making = making_of(plan)
     n = making.count
     if n == 0:
@@ -81,7 +85,7 @@ def check_plan(plan: TubePlan) -> CheckPlan:
     target = _targets(plan, n)
     start = np.diag(_doubt(making))
     slopes, numbers = _slopes(making, [taping for taping, _ in found])
-    chosen = _choose(slopes, numbers, start, target, n + BEYOND_BENDS)
+    chosen = _choose(slopes, numbers, start, target, most or 2 * n)
     spread = np.sqrt(_spreads(_given(start, slopes[chosen]), numbers))
     untold = [i for i in range(len(target)) if spread[i] > target[i] * (1 + 1e-9)]
     return CheckPlan(
