@@ -241,7 +241,7 @@ def _drops(answer: AsMade) -> dict[Blame, float]:
     shown = np.diag(answer.residence)
     causes = answer.making.causes
     rows: list[tuple[int, Blame]] = [
-        (place, Blame(cause=cause)) for place, cause in enumerate(causes) if cause.blamable
+        (answer.making.place_of(cause), Blame(cause=cause)) for cause in answer.making.blamable
     ]
     rows += [(len(causes) + i, Blame(reading=i)) for i in range(len(answer.measured.value))]
     for row, blame in rows:

@@ -129,7 +129,9 @@ def _suspect(answer: AsMade, blame: Blame, keys: Sequence[str], *, sure: bool) -
         expected = float(answer.expected()[blame.reading])
         return Suspect(keys[blame.reading], read, expected, read - expected, sure)
     cause = blame.cause
-    row = {"stop": "dial", "mark": "mark", "roll": "roll"}.get(cause.kind, cause.kind)
+    row = {"stop": "dial", "mark": "mark", "roll": "roll", "scatter": "springback"}.get(
+        cause.kind, cause.kind
+    )
     row = f"{row} of bend {cause.bend}" if cause.bend else row
     making = answer.making
     unit = np.zeros(len(making.causes))
@@ -146,9 +148,13 @@ def _trials(answer: AsMade) -> Iterator[TrialRow]:
     n = making.count
     free = adjust(making, answer.measured, answer.blamed, LOOSE)
     zero = making.plan.setup.calibration.dial_zero
-    stopped = {blame.cause.bend for blame in answer.blamed if blame.cause is not None}
+    stopped = {
+        blame.cause.bend
+        for blame in answer.blamed
+        if blame.cause is not None and blame.cause.kind == "stop"
+    }
     for i, bend in enumerate(making.bends):
-        told = bend.first_stop is None or float(making.dials[i]) != float(bend.dial)
+        told = bend.n in making.told or bend.first_stop is None
         off = SURE_95 * float(free.spread[n + 1 + i])
         angle, dial = float(free.numbers[n + 1 + i]), float(making.dials[i])
         if told and off < TEACHES and bend.n not in stopped and angle > 1.0:

@@ -44,16 +44,11 @@ class Cause:
 
     Kinds are "dial line" and "springback" (what trial bends leave open), "index line", "stretch"
     (of the die), "scatter" (of one bend), "stop" (where the dial was stopped), "mark", "cut A",
-    "cut B" and "roll". `blamable` tells those that somebody can have got wrong by any amount.
+    "cut B" and "roll".
     """
 
     kind: str
     bend: int = 0
-
-    @property
-    def blamable(self) -> bool:
-        """Whether it may be a plain mistake."""
-        return self.kind in ("stop", "mark", "roll", "cut A", "cut B")
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +90,10 @@ class Making:
         (n,) where the dial was stopped, degrees.
     causes
         The m causes of error.
+    spread
+        (2, 2) what the trial bends leave open of the dial's line, see `_line_spread`.
+    told
+        The bends whose dial was written down when they were bent.
     """
 
     plan: TubePlan
@@ -102,6 +101,21 @@ class Making:
     dials: Array
     causes: tuple[Cause, ...]
     spread: Array
+    told: frozenset[int]
+
+    @property
+    def blamable(self) -> tuple[Cause, ...]:
+        """The causes that somebody can have got wrong by any amount.
+
+        Where the dial was written down it is a bend's springback that may be odd, not its stop.
+        """
+        kinds = ("mark", "roll", "cut A", "cut B")
+        return tuple(
+            cause
+            for cause in self.causes
+            if cause.kind in kinds
+            or cause.kind == ("scatter" if cause.bend in self.told else "stop")
+        )
 
     @property
     def count(self) -> int:
@@ -187,7 +201,8 @@ def making_of(plan: TubePlan, dials: Mapping[int, float] | None = None) -> Makin
         Cause("cut B"),
         *(Cause("roll", i + 1) for i in range(1, n)),
     )
-    return Making(plan, bends, np.array(stops, dtype=float), causes, _line_spread(plan))
+    dials_held = np.array(stops, dtype=float)
+    return Making(plan, bends, dials_held, causes, _line_spread(plan), frozenset(told))
 
 
 def steps(values: Array, size: float = 1e-4) -> Array:

@@ -33,7 +33,7 @@ def findings(found: Inspection, taken: Taken) -> tuple[Finding, ...]:
 def _mistakes(found: Inspection, say: Say) -> Iterator[Finding]:
     sure = [one for one in found.suspects if one.sure]
     for one in sure:
-        mend = "set by what was found; look at the next tube's dial, mark or roll there"
+        mend = "look there before the next tube is bent"
         if _is_reading(one):
             mend = "left out; measure it again"
         yield Finding("warn", f"{found.tube}, {one.row}", _off(one, say), mend)
@@ -50,7 +50,7 @@ def _is_reading(one: Suspect) -> bool:
 
 def _off(one: Suspect, say: Say) -> str:
     if not _is_reading(one):
-        degrees = one.row.startswith(("dial", "roll"))
+        degrees = one.row.startswith(("dial", "roll", "springback"))
         return f"is off by {_signed(one.off_by, say, degrees=degrees)}"
     if one.row.startswith("bend"):
         return f"reads {one.measured:.1f}° where the rest makes it {one.expected:.1f}°"
