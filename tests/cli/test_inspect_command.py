@@ -18,7 +18,13 @@ units = "{units}"
 name = "part"
 tubing = {{ od = "38.1 mm", wall = "1.65 mm", material = "304" }}
 die = {{ clr = "115 mm", clamp = "60 mm", follower = "90 mm", springback = 0.02, dial_zero = 0 }}
-bends = {{ legs = {legs}, angles = {angles}, rotations = {turns}, from = [0, 0, 0], along = [1, 0, 0], up = [0, 1, 0] }}
+[tube.bends]
+legs = {legs}
+angles = {angles}
+rotations = {turns}
+from = [0, 0, 0]
+along = [1, 0, 0]
+up = [0, 1, 0]
 """
 
 

@@ -199,7 +199,7 @@ def test_a_bend_as_a_trial_bend_does_not_echo_what_the_trials_promised():
     part = sawn(tube, 0.0, tube.stock)
     data = readings(plan, part, marks, rng, True)
     bends = [
-        {"n": b.n, "angle": row.angle, "dial": b.dial_stop, "plus_minus": 0.3}
+        {"n": b.n, "angle": row.angle, "dial": b.dial_stop}
         for b, row in zip(plan.bends, data.bends, strict=True)
     ]
     tapes = [tape.model_dump(by_alias=True, exclude_none=True) for tape in data.tapes]
@@ -207,4 +207,4 @@ def test_a_bend_as_a_trial_bend_does_not_echo_what_the_trials_promised():
     assert len(found.trials) == 2
     for trial, angle in zip(found.trials, part.angles, strict=True):
         assert trial.angle == pytest.approx(angle, abs=trial.plus_minus)
-        assert trial.plus_minus < 0.5
+        assert trial.plus_minus < 0.6

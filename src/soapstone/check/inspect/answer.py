@@ -129,14 +129,15 @@ def _suspect(answer: AsMade, blame: Blame, keys: Sequence[str], *, sure: bool) -
         expected = float(answer.expected()[blame.reading])
         return Suspect(keys[blame.reading], read, expected, read - expected, sure)
     cause = blame.cause
-    row = {"stop": "dial", "mark": "mark", "roll": "roll", "scatter": "springback"}.get(
-        cause.kind, cause.kind
-    )
+    row = {"stop": "dial", "scatter": "springback"}.get(cause.kind, cause.kind)
     row = f"{row} of bend {cause.bend}" if cause.bend else row
     making = answer.making
     unit = np.zeros(len(making.causes))
     unit[making.place_of(cause)] = 1.0
     size = float(np.abs(making.made(unit).numbers - making.made(0 * unit).numbers).max())
+    if cause.kind == "scatter":
+        size = float(making.made(0 * unit).angles[cause.bend - 1])
+        size -= float(making.made(unit).angles[cause.bend - 1])
     if cause.kind == "stop":
         size = making.plan.setup.dial_step / math.sqrt(12)
     return Suspect(row, 0.0, 0.0, size * float(answer.off[making.place_of(cause)]), sure)
