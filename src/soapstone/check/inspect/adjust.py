@@ -231,8 +231,10 @@ def _worst(answer: AsMade) -> tuple[Doubt, AsMade] | None:
     best = max(tried, key=lambda blame: gain[blame])
     if gain[best] < limit:
         return None
-    alike = tuple(b for b in tried if b != best and gain[b] > gain[best] - AS_LIKELY)
-    return Doubt(best, alike), without[best]
+    alike = [b for b in tried if gain[b] > gain[best] - AS_LIKELY]
+    # where a misread tape would do, no bend is taken for wrong on its word
+    best = next((b for b in alike if b.cause is None), best)
+    return Doubt(best, tuple(b for b in alike if b != best)), without[best]
 
 
 def _drops(answer: AsMade) -> dict[Blame, float]:

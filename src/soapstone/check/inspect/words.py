@@ -41,7 +41,7 @@ def _mistakes(found: Inspection, say: Say) -> Iterator[Finding]:
     if open_ones:
         each = "; ".join(f"{one.row} {_off(one, say)}" for one in open_ones)
         what = f"one of these is wrong, and the readings cannot tell which: {each}"
-        yield Finding("stop", found.tube, what, "measure once more, best with a protractor there")
+        yield Finding("stop", found.tube, what, "until it is measured again, the first is left out")
 
 
 def _is_reading(one: Suspect) -> bool:
