@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from soapstone.check.inspect.choosing import check_distances
 from soapstone.findings import Finding
 from soapstone.fit.clearance import KeepOut, clearances
 from soapstone.fit.motion import Hinge
@@ -23,7 +24,6 @@ from soapstone.geometry.solids import (
     box_mesh,
 )
 from soapstone.geometry.vectors import Array, Vec3, any_perpendicular, unit
-from soapstone.plan.distances import check_distances
 from soapstone.plan.model import TubePlan
 from soapstone.plan.order import Order, Turn, in_turn
 from soapstone.plan.tubes import plan_tubes

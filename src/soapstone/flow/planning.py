@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from soapstone.bench.model import Bench
+from soapstone.check.inspect.choosing import check_distances
 from soapstone.check.wall import wall_change, wall_findings
 from soapstone.findings import Finding, Say, stops
 from soapstone.flow.ordering import orders_for
@@ -58,7 +59,10 @@ class JobPlan:
         """Give the plan as a JSON object in mm, degrees and kg."""
         return {
             "job": self.job.name,
-            "tubes": [{**tube_json(tube), "wall": wall_json(tube)} for tube in self.tubes],
+            "tubes": [
+                {**tube_json(tube), "wall": wall_json(tube), "distances": distances_json(tube)}
+                for tube in self.tubes
+            ],
             "findings": problems_json(self.findings),
             "sound": self.sound,
         }
@@ -125,3 +129,13 @@ def wall_json(tube: TubePlan | Unplanned) -> dict[str, Any] | None:
     if isinstance(tube, Unplanned) or not tube.bends or tube.setup.clr <= tube.setup.od / 2:
         return None
     return asdict(wall_change(tube.setup.od, tube.setup.wall, tube.setup.clr))
+
+
+def distances_json(tube: TubePlan | Unplanned) -> list[dict[str, Any]]:
+    """Give the distances to tape on a finished tube, in mm."""
+    if isinstance(tube, Unplanned):
+        return []
+    return [
+        {"from": d.start, "to": d.end, "length": d.length, "spans": list(d.spans)}
+        for d in check_distances(tube)
+    ]
