@@ -15,7 +15,7 @@ from planted import distance
 from soapstone.fit.clearance import KeepOut, least_gap
 from soapstone.fit.motion import combinations, swung
 from soapstone.fit.route import End, RouteProblem
-from soapstone.geometry.centreline import Centreline
+from soapstone.geometry.centreline import Centreline, vec
 from soapstone.geometry.measure import length
 from soapstone.geometry.vectors import Array, norm, unit
 from soapstone.shape.corners import line_from_corners
@@ -125,7 +125,8 @@ def gaps(keepout: KeepOut, points: Array) -> Array:
     """Least distance (m,) from points (m, p, 3) to a keep-out over its travel."""
     flat = points.reshape(-1, 3)
     if not keepout.hinges:
-        return distance(keepout.solid, flat).reshape(points.shape[:2]).min(axis=1)
+        standing: Array = distance(keepout.solid, flat).reshape(points.shape[:2]).min(axis=1)
+        return standing
     least = np.full(len(points), np.inf)
     for angles in combinations(keepout.hinges, 2.0):
         seen = flat
@@ -236,24 +237,9 @@ def polish(problem: RouteProblem, corners: Array) -> Centreline | None:
 def kept(problem: RouteProblem, corners: Array) -> Centreline | Array | None:
     """Give the tube if it keeps everything; what each certified gap is short of; None: no tube."""
     tube = measured(corners[None], problem.clr)
-    low, high = problem.angles
-    least = np.full(len(corners) - 1, problem.min_straight)
-    least[0], least[-1] = problem.min_first, problem.min_last
-    degrees = np.degrees(tube.angles[0])
-    if (tube.straights[0] < least - 0.01).any() or not_within(degrees, low, high):
+    if not_bendable(problem, tube) or not_led(problem, tube) or crosses_itself(tube, problem.od):
         return None
-    for end, at in ((problem.start, 0), (problem.end, -1)):
-        if end.along is not None:
-            cosine = tube.directions[0, at] @ unit(np.array(end.along))
-            if np.degrees(np.arccos(min(cosine, 1.0))) > end.within + 0.01:
-                return None
-    points = np.concatenate([piece[0] for piece in tube.pieces])
-    for via in problem.through:
-        if norm(points - np.array(via.at)).min() > via.within + 0.1:
-            return None
-    if crosses_itself(tube, problem.od):
-        return None
-    line = line_from_corners("tube", corners, problem.clr)[0]
+    line = line_from_corners("tube", [vec(corner) for corner in corners], problem.clr)[0]
     if line is None:
         return None
     short = np.zeros(len(problem.keepouts))
@@ -264,9 +250,26 @@ def kept(problem: RouteProblem, corners: Array) -> Centreline | Array | None:
     return short if short.any() else line
 
 
-def not_within(values: Array, low: float, high: float) -> bool:
-    """Whether any value is outside its limits."""
-    return bool(values.min() < low - 0.01 or values.max() > high + 0.01)
+def not_bendable(problem: RouteProblem, tube: Measured) -> bool:
+    """Whether a straight is too short, or an angle beyond its limits."""
+    low, high = problem.angles
+    least = np.full(tube.straights.shape[1], problem.min_straight)
+    least[0], least[-1] = problem.min_first, problem.min_last
+    degrees = np.degrees(tube.angles[0])
+    if (tube.straights[0] < least - 0.01).any():
+        return True
+    return bool(degrees.min() < low - 0.01 or degrees.max() > high + 0.01)
+
+
+def not_led(problem: RouteProblem, tube: Measured) -> bool:
+    """Whether an end leans too far, or a via is passed too far off."""
+    for end, at in ((problem.start, 0), (problem.end, -1)):
+        if end.along is not None:
+            cosine = tube.directions[0, at] @ unit(np.array(end.along))
+            if np.degrees(np.arccos(min(cosine, 1.0))) > end.within + 0.01:
+                return True
+    points = np.concatenate([piece[0] for piece in tube.pieces])
+    return any(norm(points - np.array(v.at)).min() > v.within + 0.1 for v in problem.through)
 
 
 def crosses_itself(tube: Measured, od: float) -> bool:
