@@ -108,7 +108,8 @@ class TubePlan:
 
     `shape` is the free centreline, `points` its corners, `length` its length along the
     centreline, `stock` what to cut before bending (`stock_tape`: on the tape). `of` names the tube
-    that this one is the mirror image of, else it is empty. `setup` is what it is bent with.
+    that this one is the mirror image of, else it is empty. `setup` is what it is bent with. `made`
+    are the numbers of bends that are made already; a plan to start from has none.
     """
 
     name: str
@@ -124,6 +125,7 @@ class TubePlan:
     seam: Seam | None
     problems: tuple[Finding, ...]
     of: str = ""
+    made: tuple[int, ...] = ()
 
     @property
     def order(self) -> Order:

@@ -1,0 +1,5 @@
+"""Save a tube after a bend has come out wrong: solve what is still to be made anew."""
+
+from soapstone.plan.rescue.model import EndMiss, Further, MadeBend, Rescue
+
+__all__ = ["EndMiss", "Further", "MadeBend", "Rescue"]
