@@ -86,6 +86,10 @@ class Answer:
         """Give the worse end's miss as a multiple of the tolerance: 1 and less is landed."""
         return float(max((self.off / within.off).max(), (self.askew / within.askew).max()))
 
+    def worth(self, within: Tolerance) -> float:
+        """Give what was made least first: the sum of the squares of all misses."""
+        return float(((self.off / within.off) ** 2 + (self.askew / within.askew) ** 2).sum())
+
 
 def start_of(unknowns: Unknowns) -> Laid:
     """Lay the tube by its A end, as planned but for the facts."""

@@ -176,9 +176,7 @@ def _bending_limits(
 ) -> None:
     """Straight for the clamp ahead of bend i and for the follower behind it; its mark on the stick."""
     setup, from_a = facts.setup, facts.toward[i] > 0
-    at_a, at_b = (
-        (setup.clamp, setup.follower) if from_a else (setup.follower, setup.clamp)
-    )
+    at_a, at_b = (setup.clamp, setup.follower) if from_a else (setup.follower, setup.clamp)
     below, above = [j for j in made if j < i], [j for j in made if j > i]
     rows.at_least(begins[i] - (ends[max(below)] if below else 0.0), at_a)
     rows.at_least((begins[min(above)] if above else rows.constant(facts.stick)) - ends[i], at_b)
