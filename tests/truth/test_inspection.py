@@ -70,7 +70,7 @@ def made(plan: TubePlan, rng: np.random.Generator, gross: Mistakes = Mistakes())
         dial = told + rng.normal() * 0.5 / np.sqrt(12)
         band = np.degrees(0.5 / (OD / 2))
         level = band if bend.level is None else min(band, 0.25 / bend.level.sharpness)
-        roll = bend.roll + rng.normal() * level * (bend.n > 1)
+        roll = bend.roll + rng.normal() * level * (bend is not plan.bends[0])
         dial += gross.dial[1] * (gross.dial[0] == bend.n)
         roll += gross.roll[1] * (gross.roll[0] == bend.n)
         loaded = dial - zero

@@ -8,7 +8,7 @@ from soapstone.check.inspect.choosing import (
     check_distances,
     check_plan,
 )
-from soapstone.check.inspect.making import making_of
+from soapstone.check.making import making_of
 from soapstone.geometry.chain import walk
 from soapstone.geometry.vectors import any_perpendicular, cross
 from soapstone.plan.tubes import plan_tubes

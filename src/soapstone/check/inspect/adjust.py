@@ -15,8 +15,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from soapstone.check.inspect.making import Cause, Making, steps
 from soapstone.check.inspect.reads import What, reads
+from soapstone.check.making import Cause, Making, steps
 from soapstone.geometry.vectors import Array
 
 FREED = 200.0

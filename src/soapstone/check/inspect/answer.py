@@ -8,11 +8,11 @@ import numpy as np
 
 from soapstone.check.inspect.adjust import SURE_95, AsMade, Blame, Doubt, adjust, find, noise
 from soapstone.check.inspect.files import Taken
-from soapstone.check.inspect.making import steps
 from soapstone.check.inspect.reads import drawn
 from soapstone.check.inspect.result import AsMadeNumber, Inspection, Suspect, TrialRow
 from soapstone.check.inspect.tolerance import Limits
 from soapstone.check.inspect.words import findings
+from soapstone.check.making import steps
 from soapstone.geometry.vectors import Array, norm, wrap_degrees
 
 LOOSE = 20.0

@@ -10,10 +10,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from soapstone.check.inspect.making import Making, making_of, roll_spread, steps
 from soapstone.check.inspect.places import Place, bends_before, places, spots
 from soapstone.check.inspect.reads import Taping, drawn, reads, touches
 from soapstone.check.inspect.tolerance import ROLL_TO_ANGLE
+from soapstone.check.making import Making, making_of, roll_spread, steps
 from soapstone.geometry.centreline import vec
 from soapstone.geometry.chain import sample, walk
 from soapstone.geometry.vectors import Array, Vec3, any_perpendicular, cross, dot, norm, unit
@@ -143,7 +143,7 @@ def _doubt(making: Making) -> Array:
             spread[place] = WORST_ANGLE / (setup.dial_step / np.sqrt(12))
         if cause.kind == "roll":
             bend = making.bends[cause.bend - 1]
-            spread[place] = WORST_ROLL / roll_spread(bend, setup.od)
+            spread[place] = WORST_ROLL / roll_spread(bend, setup)
     return spread**2
 
 

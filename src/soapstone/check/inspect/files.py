@@ -11,10 +11,10 @@ from pydantic import ValidationError
 from soapstone.bench.values import Known
 from soapstone.check.inspect.adjust import SURE_95, Measured
 from soapstone.check.inspect.choosing import check_plan
-from soapstone.check.inspect.making import Making, making_of
 from soapstone.check.inspect.model import Readings, TapeRow
 from soapstone.check.inspect.places import place_named, places
 from soapstone.check.inspect.reads import Protractor, Taping, What
+from soapstone.check.making import Making, making_of
 from soapstone.faults import Fault, model_faults, refuse_faults
 from soapstone.plan.model import TubePlan
 from soapstone.quantities import format_length

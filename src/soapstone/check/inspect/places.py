@@ -10,7 +10,7 @@ from typing import Literal, TypeAlias
 
 import numpy as np
 
-from soapstone.check.inspect.making import MadeTubes, Making
+from soapstone.check.making import MadeTubes, Making
 from soapstone.faults import near
 from soapstone.geometry.centreline import Walk
 from soapstone.geometry.vectors import Array, turn, unit

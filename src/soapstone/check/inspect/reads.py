@@ -10,8 +10,8 @@ from typing import Literal, TypeAlias
 
 import numpy as np
 
-from soapstone.check.inspect.making import MadeTubes, Making
 from soapstone.check.inspect.places import Place, Spots, spots
+from soapstone.check.making import MadeTubes, Making
 from soapstone.geometry.vectors import Array, any_perpendicular, dot, norm, unit
 from soapstone.plan.model import TubePlan
 

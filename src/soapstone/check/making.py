@@ -6,33 +6,18 @@ of cause, not linearised: a dial stopped ten degrees too far is a cause like any
 """
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
+from soapstone.bench.accuracy import WITHIN
+from soapstone.bench.setup import Setup
 from soapstone.geometry.centreline import Centreline, Walk
 from soapstone.geometry.chain import walk_arrays
 from soapstone.geometry.vectors import Array
 from soapstone.plan.model import BendStep, TubePlan
-
-PLACED = 0.5
-"""mm, standard deviation: a mark scribed, and brought to the die's index line. Common practice."""
-
-CUT = 0.5
-"""mm, standard deviation of a saw cut. Common practice."""
-
-INDEX_LINE = 0.5
-"""mm, standard deviation of where a die's index line is believed to be. Common practice."""
-
-STRETCH = 0.003
-"""Standard deviation of a die's stretch as the bench has it. Common practice."""
-
-LEVEL = 0.25
-"""Degrees, standard deviation of a level's reading on round tube. Common practice."""
-
-BAND = 0.5
-"""mm, standard deviation of a wrap band or a scribed line round the tube. Common practice."""
 
 SHALLOWEST = 1e-3
 """Degrees: no cause makes a bend of less."""
@@ -94,6 +79,9 @@ class Making:
         (2, 2) what the trial bends leave open of the dial's line, see `_line_spread`.
     told
         The bends whose dial was written down when they were bent.
+    turned
+        (n, n - 1) how each rotation, from A, changes with each roll's error, in degrees: a roll
+        turns its bend against the bend made before it, whichever lies between.
     """
 
     plan: TubePlan
@@ -102,6 +90,7 @@ class Making:
     causes: tuple[Cause, ...]
     spread: Array
     told: frozenset[int]
+    turned: Array
 
     @property
     def blamable(self) -> tuple[Cause, ...]:
@@ -130,19 +119,20 @@ class Making:
         """Give the tubes that come out when the causes are off by so many deviations (..., m)."""
         setup, n = self.plan.setup, self.count
         line, rest = off[..., :2] @ self.spread.T, off[..., 2:]
-        index, stretch = rest[..., :1] * INDEX_LINE, setup.stretch + rest[..., 1:2] * STRETCH
+        truth = setup.accuracy
+        index = rest[..., :1] * truth.index_line / WITHIN
+        stretch = setup.stretch + rest[..., 1:2] * truth.stretch / WITHIN
         scatter, stop = rest[..., 2 : 2 + n], rest[..., 2 + n : 2 + 2 * n]
         marks, cuts = rest[..., 2 + 2 * n : 2 + 3 * n], rest[..., 2 + 3 * n : 4 + 3 * n]
         loaded, angles = self._bent(line, scatter, stop)
         growth = loaded / angles
         radii = setup.clr * growth
         stock = (1 - stretch) * setup.clr * np.radians(loaded)
-        legs = self._legs(stock, index, marks * _mark_spread(setup.tape.step_mm), cuts)
+        legs = self._legs(stock, index, marks * mark_spread(setup), cuts)
         rotations = np.zeros_like(angles)
         if n > 1:
             drawn = np.array([bend.rotation for bend in self.bends])
-            rolls = np.array([roll_spread(bend, setup.od) for bend in self.bends])
-            rotations[..., 1:] = drawn[1:] + rest[..., 4 + 3 * n :] * rolls[1:]
+            rotations[..., 1:] = (drawn + rest[..., 4 + 3 * n :] @ self.turned.T)[..., 1:]
         return MadeTubes(legs, angles, rotations, radii, stock, index[..., 0])
 
     def _bent(self, line: Array, scatter: Array, stop: Array) -> tuple[Array, Array]:
@@ -162,7 +152,8 @@ class Making:
     def _legs(self, stock: Array, index: Array, marks: Array, cuts: Array) -> Array:
         """Straights (..., n + 1): what the bends leave of the stick between its ends."""
         from_a, to_b = self.plan.cuts
-        ends = np.array([from_a.stock_mark, to_b.stock_mark]) + CUT * cuts
+        sawn = cuts * self.plan.setup.accuracy.cut / WITHIN
+        ends = np.array([from_a.stock_mark, to_b.stock_mark]) + sawn
         if from_a.offcut <= 0:
             ends[..., 0] = 0.0  # the tape is hooked on this end, so it is where it is
         if to_b.offcut <= 0:
@@ -170,12 +161,11 @@ class Making:
         if not self.count:
             return ends[..., 1:] - ends[..., :1]
         told = np.array([bend.stock_mark for bend in self.bends]) + marks
-        if self.bends[0].lead == "A":
-            start = told + np.array([b.arc_from - b.mark for b in self.bends]) + index
-            stop = start + stock
-        else:
-            stop = told + np.array([b.arc_to - b.mark for b in self.bends]) - index
-            start = stop - stock
+        from_mark = np.array([b.arc_from - b.mark for b in self.bends])
+        to_mark = np.array([b.arc_to - b.mark for b in self.bends])
+        a_leads = np.array([bend.lead == "A" for bend in self.bends])
+        start = np.where(a_leads, told + from_mark + index, told + to_mark - index - stock)
+        stop = start + stock
         before = np.concatenate((ends[..., :1], stop), axis=-1)
         after = np.concatenate((start, ends[..., 1:]), axis=-1)
         legs: Array = after - before
@@ -192,6 +182,7 @@ def making_of(plan: TubePlan, dials: Mapping[int, float] | None = None) -> Makin
     bends = tuple(sorted(plan.bends, key=lambda bend: bend.n))
     stops = [told.get(b.n, b.dial_stop if b.first_stop is None else float(b.dial)) for b in bends]
     n = len(bends)
+    rolled = sorted(plan.bends[1:], key=lambda bend: bend.n)
     causes = (
         *(Cause(kind) for kind in ("dial line", "springback", "index line", "stretch")),
         *(Cause("scatter", i + 1) for i in range(n)),
@@ -199,10 +190,11 @@ def making_of(plan: TubePlan, dials: Mapping[int, float] | None = None) -> Makin
         *(Cause("mark", i + 1) for i in range(n)),
         Cause("cut A"),
         Cause("cut B"),
-        *(Cause("roll", i + 1) for i in range(1, n)),
+        *(Cause("roll", bend.n) for bend in rolled),
     )
     dials_held = np.array(stops, dtype=float)
-    return Making(plan, bends, dials_held, causes, _line_spread(plan), frozenset(told))
+    turned = _turned(plan, rolled)
+    return Making(plan, bends, dials_held, causes, _line_spread(plan), frozenset(told), turned)
 
 
 def steps(values: Array, size: float = 1e-4) -> Array:
@@ -228,12 +220,28 @@ def _line_spread(plan: TubePlan) -> Array:
     return root
 
 
-def _mark_spread(step: float) -> float:
+def _turned(plan: TubePlan, rolled: Sequence[BendStep]) -> Array:
+    """Give `Making.turned`: what the errors of these bends' rolls do to rotations from A."""
+    n = len(plan.bends)
+    phases = np.zeros((n, len(rolled)))
+    order = [bend.n - 1 for bend in plan.bends]
+    column = {bend.n - 1: j for j, bend in enumerate(rolled)}
+    for before, now in pairwise(order):
+        phases[now] = phases[before]
+        phases[now, column[now]] = roll_spread(rolled[column[now]], plan.setup)
+    turned = np.zeros_like(phases)
+    turned[1:] = np.diff(phases, axis=0)
+    return turned
+
+
+def mark_spread(setup: Setup) -> float:
     """Standard deviation in mm of a mark: the tape's step, the scriber and the index line."""
-    return math.hypot(step / math.sqrt(12), PLACED)
+    return math.hypot(setup.tape.step_mm / math.sqrt(12), setup.accuracy.mark / WITHIN)
 
 
-def roll_spread(bend: BendStep, od: float) -> float:
+def roll_spread(bend: BendStep, setup: Setup) -> float:
     """Standard deviation in degrees of a roll: by the level where one shows it, else by a band."""
-    band = math.degrees(BAND / (od / 2))
-    return band if bend.level is None else min(band, LEVEL / max(bend.level.sharpness, 1e-3))
+    truth = setup.accuracy
+    band = math.degrees(truth.band / WITHIN / (setup.od / 2))
+    level = truth.level / WITHIN
+    return band if bend.level is None else min(band, level / max(bend.level.sharpness, 1e-3))
