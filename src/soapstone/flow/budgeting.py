@@ -113,7 +113,7 @@ def budgets_for_sheets(planned: JobPlan, samples: int = 20_000) -> dict[str, Bud
     return {
         tube.name: budget_of(tube, passing_of(tube), samples=samples)
         for tube in planned.planned
-        if tube.bends
+        if tube.bends and not tube.made
     }
 
 

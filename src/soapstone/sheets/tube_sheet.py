@@ -143,6 +143,7 @@ def _bend_row(hands: Hands, place: int, numbers: Numbers) -> dict[str, Any]:
     steps = [plan.bends[place] for plan in hands.plans]
     return {
         "n": str(step.n),
+        "made": step.n in hands.first.made,
         "turn": turn_words(step, hands.first.setup.plane),
         "mark": numbers.length(step.stock_mark),
         "rolls": [_roll(s, place) for s in steps],

@@ -20,7 +20,7 @@ DEGREE = np.pi / 180
 
 @dataclass(frozen=True, slots=True)
 class Laid:
-    """A tube laid in space: its unknowns, and the A end with `along` and `up` as in `Centreline`."""
+    """A tube laid in space: its unknowns; the A end, `along` and `up` as in `Centreline`."""
 
     values: Array
     start: Array
@@ -45,7 +45,8 @@ class Course:
         if piece % 2 == 0:
             return np.asarray(node + share * self.legs[i] * self.way.directions[i])
         spoke, turned = node - self.way.centres[i], np.float64(share * self.angles[i] * DEGREE)
-        return self.way.centres[i] + turn(spoke, self.way.axes[i], turned)
+        point: Array = self.way.centres[i] + turn(spoke, self.way.axes[i], turned)
+        return point
 
     def line(self) -> Centreline:
         """Give the centreline, rotations within half a turn."""
@@ -102,24 +103,23 @@ class Moves:
         way, i = self.course.way, piece // 2
         on_arc = piece % 2 == 1
         by_leg, by_bend = self._empty()
-        for j in range(i + 1):
-            by_leg[:, j] = way.directions[j]
+        by_leg[:, : i + 1] = way.directions[: i + 1].T
         if not on_arc:
             by_leg[:, i] *= share
-        for j in range(i + 1 if on_arc else i):
-            part = share if on_arc and j == i else 1.0
-            self._bend(by_bend, j, point, part)
+        before = i + 1 if on_arc else i
+        part = np.ones(before)
+        if on_arc:
+            part[i] = share
+        self._bends(by_bend, before, point, part)
         return self._columns(by_leg, by_bend, point - self.course.laid.start, shifts=True)
 
     def of_last_direction(self) -> Array:
         """Derivative (3, columns) of the direction at the B end."""
         way = self.course.way
-        direction = way.directions[-1]
         by_leg, by_bend = self._empty()
-        for j in range(len(self.course.angles)):
-            by_bend[0, :, j] = cross(way.axes[j], direction) * DEGREE
-            by_bend[1, :, j] = cross(way.directions[j], direction) * DEGREE
-        return self._columns(by_leg, by_bend, direction, shifts=False)
+        by_bend[0] = cross(way.axes, way.directions[-1]).T * DEGREE
+        by_bend[1] = cross(way.directions[:-1], way.directions[-1]).T * DEGREE
+        return self._columns(by_leg, by_bend, way.directions[-1], shifts=False)
 
     def of_first_direction(self) -> Array:
         """Derivative (3, columns) of the direction at the A end."""
@@ -130,14 +130,15 @@ class Moves:
         count = len(self.course.angles)
         return np.zeros((3, count + 1)), np.zeros((3, 3, count))
 
-    def _bend(self, by_bend: Array, j: int, point: Array, part: float) -> None:
-        """How a point beyond bend j, or at `part` of its arc, moves with that bend."""
-        way, radius = self.course.way, self.course.radii[j]
-        entry = way.nodes[2 * j + 1]
-        by_bend[0, :, j] = part * cross(way.axes[j], point - way.centres[j]) * DEGREE
-        by_bend[1, :, j] = cross(way.directions[j], point - entry) * DEGREE
-        leaves = point if part < 1 else way.nodes[2 * j + 2]
-        by_bend[2, :, j] = (leaves - entry) / radius
+    def _bends(self, by_bend: Array, count: int, point: Array, part: Array) -> None:
+        """How a point moves with the bends before it; `part` of an arc is before it, mostly all."""
+        way, radii = self.course.way, self.course.radii[:count]
+        entries, leaves = way.nodes[1 : 2 * count : 2], way.nodes[2 : 2 * count + 1 : 2]
+        leaves = np.where(part[:, None] < 1, point, leaves)
+        turned = part[:, None] * cross(way.axes[:count], point - way.centres[:count])
+        by_bend[0, :, :count] = turned.T * DEGREE
+        by_bend[1, :, :count] = cross(way.directions[:count], point - entries).T * DEGREE
+        by_bend[2, :, :count] = (leaves - entries).T / radii
 
     def _columns(self, by_leg: Array, by_bend: Array, arm: Array, *, shifts: bool) -> Array:
         """Bring the derivatives by the chain's measures to those by the unknowns."""
@@ -152,5 +153,6 @@ class Moves:
         turned[:, :1] = 0
         by_unknown[:, 2 + 2 * count :] += turned
         by_unknown[:, 2 + 2 * count : -1] -= turned[:, 1:]
-        turning = np.array([cross(axis, arm) for axis in np.eye(3)]).T * DEGREE
+        x, y, z = arm * DEGREE
+        turning = np.array([[0.0, z, -y], [-z, 0.0, x], [y, -x, 0.0]])
         return np.hstack((np.eye(3) if shifts else np.zeros((3, 3)), turning, by_unknown))

@@ -4,9 +4,14 @@ min |A d - b| subject to G d >= h, by turning it into a least-distance problem a
 non-negative least squares (Lawson and Hanson, Solving Least Squares Problems, 1974, chapter 23).
 """
 
+from typing import TypeAlias
+
 import numpy as np
+import numpy.typing as npt
 
 from soapstone.geometry.vectors import Array
+
+Flags: TypeAlias = npt.NDArray[np.bool_]
 
 _TINY = 1e-12
 
@@ -55,7 +60,7 @@ def non_negative(a: Array, b: Array) -> Array:
     return u
 
 
-def _settled(a: Array, b: Array, u: Array, active: Array) -> Array:
+def _settled(a: Array, b: Array, u: Array, active: Flags) -> Array:
     """Solve for the active ones; let go, one after another, of those that would be negative."""
     while True:
         trial = np.zeros_like(u)
@@ -65,7 +70,7 @@ def _settled(a: Array, b: Array, u: Array, active: Array) -> Array:
             return trial
         share = float(np.min(u[below] / np.maximum(u[below] - trial[below], 1e-300)))
         u = u + share * (trial - u)
-        active &= u > 1e-15
+        active &= u > 1e-15  # in place: the caller's too
         u[~active] = 0
         if not np.any(active):
             return u

@@ -8,13 +8,21 @@ import numpy as np
 from soapstone.errors import InputError
 from soapstone.findings import Finding, Say, say_mm
 from soapstone.fit.clearance import KeepOut, clearance_findings, clearances
-from soapstone.geometry.vectors import Array
 from soapstone.plan.model import TubePlan
-from soapstone.plan.rescue.facts import Facts, facts_of
+from soapstone.plan.rescue.facts import Facts, facts_of, stock_of
 from soapstone.plan.rescue.keeping import kept_clear
+from soapstone.plan.rescue.limits import Flags
 from soapstone.plan.rescue.model import EndMiss, MadeBend, Rescue
 from soapstone.plan.rescue.rest import rest_of, taken_further
-from soapstone.plan.rescue.solve import Answer, Target, Tolerance, solve, start_of, target_of
+from soapstone.plan.rescue.solve import (
+    WEIGHTS,
+    Answer,
+    Target,
+    Tolerance,
+    solve,
+    start_of,
+    target_of,
+)
 from soapstone.plan.rescue.unknowns import Unknowns, can_go_further, unknowns_of
 from soapstone.plan.rescue.words import findings_of, where_moved
 
@@ -116,7 +124,7 @@ def _without_little(
     return whole if whole.miss(within) <= max(1.0, answer.miss(within)) else answer
 
 
-def _with_whole_ends(unknowns: Unknowns, whole: Array) -> Unknowns:
+def _with_whole_ends(unknowns: Unknowns, whole: Flags) -> Unknowns:
     """Let the stick's own end be the part's end where hardly anything would be sawn off."""
     drawn, movable = unknowns.drawn.copy(), unknowns.movable.copy()
     ends = np.array([0.0, unknowns.facts.stick])
@@ -137,7 +145,8 @@ def _solved(
         for _ in range(OTHER_STARTS):
             laid = start_of(unknowns)
             away = lot.normal(size=len(spread)) * spread * unknowns.movable
-            other = solve(unknowns, target, within, laid=replace(laid, values=laid.values + away))
+            start = replace(laid, values=laid.values + away)
+            other = solve(unknowns, target, within, laid=start, weights=WEIGHTS[-1:])
             if other.worth(within) < best.worth(within):
                 best = other
     return kept_clear(best, target, within, keepouts)
@@ -183,8 +192,6 @@ USABLE = 100.0
 
 def _usable(facts: Facts) -> tuple[float, ...]:
     """Straights of the tube as it is now, longest first."""
-    from soapstone.plan.rescue.facts import stock_of
-
     used = stock_of(facts.setup, facts.held)
     begins = np.where(facts.toward > 0, facts.places, facts.places - used)
     bent = sorted(facts.made_at)

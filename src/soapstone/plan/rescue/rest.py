@@ -7,12 +7,12 @@ import numpy as np
 from soapstone.bench.setup import Setup
 from soapstone.findings import Finding, Say
 from soapstone.geometry.chain import corners
-from soapstone.geometry.vectors import wrap_degrees
 from soapstone.plan.model import BendStep, Cut, TubePlan
+from soapstone.plan.order import Turn
 from soapstone.plan.rescue.facts import Facts
 from soapstone.plan.rescue.model import Further, MadeBend
 from soapstone.plan.rescue.solve import Answer
-from soapstone.plan.rescue.unknowns import places, planes
+from soapstone.plan.rescue.unknowns import places
 from soapstone.plan.stock import round_to
 from soapstone.plan.tubes import plan_tubes
 from soapstone.shape.model import Shape
@@ -26,11 +26,12 @@ def rest_of(answer: Answer, say: Say) -> TubePlan:
     facts, line = answer.unknowns.facts, answer.course.line()
     setup, drawn = facts.setup, facts.plan
     shape = Shape(drawn.name, line, corners(line), drawn.of)
-    (planned,) = plan_tubes([shape], [setup], say, drawn.bends[0].lead if drawn.bends else "A")
+    order = tuple(Turn(i + 1, "A" if facts.toward[i] > 0 else "B") for i in facts.order)
+    (planned,) = plan_tubes([shape], [setup], say, orders=[order])
     if not isinstance(planned, TubePlan):
         raise TypeError("a shape with a centreline has a plan")
     steps = {step.n - 1: step for step in planned.bends}
-    placed = [_placed(answer, steps[i], place) for place, i in enumerate(facts.order)]
+    placed = [_placed(answer, steps[i]) for i in facts.order]
     made = {bend.n: bend for bend in facts.made}
     again = {further.n: further for further in taken_further(answer)}
     bends = tuple(
@@ -55,20 +56,16 @@ def _about(finding: Finding, name: str, facts: Facts) -> bool:
     return finding.where != name and finding.where not in done
 
 
-def _placed(answer: Answer, step: BendStep, place: int) -> BendStep:
-    """Put a step where it was solved to be, after the step made before it."""
+def _placed(answer: Answer, step: BendStep) -> BendStep:
+    """Put a step where it was solved to be on the stick."""
     facts, values = answer.unknowns.facts, answer.course.laid.values
     setup, i = facts.setup, step.n - 1
     both = np.append(values, 1.0)
-    lead = "A" if facts.toward[i] > 0 else "B"
     mark = float(places(values)[i] - facts.toward[i] * setup.mark_offset)
-    turned = planes(values)[i] - planes(values)[facts.order[place - 1]] if place else 0.0
     return replace(
         step,
-        lead=lead,
         mark=mark,
         stock_mark=float(round_to(np.array(mark), setup.tape.step_mm)),
-        roll=float(wrap_degrees(np.array(facts.toward[i] * turned))),
         arc_from=float(answer.unknowns.begins[i] @ both),
         arc_to=float(answer.unknowns.ends[i] @ both),
         loaded=float(answer.unknowns.held(values)[i]),

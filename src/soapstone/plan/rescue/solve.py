@@ -69,7 +69,8 @@ def _course_as_drawn(plan: TubePlan) -> Course:
     start, along, up = (np.array(v, dtype=float) for v in (line.start, line.along, line.up))
     laid = Laid(np.empty(0), start, along, up)
     measures = (line.legs, line.angles, line.rotations, line.radii)
-    return Course(laid, *(np.array(m, dtype=float) for m in measures), walk(line))
+    legs, angles, rotations, radii = (np.array(m, dtype=float) for m in measures)
+    return Course(laid, legs, angles, rotations, radii, walk(line))
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,12 +105,16 @@ def solve(
     within: Tolerance,
     contacts: Sequence[Contact] = (),
     laid: Laid | None = None,
+    weights: Sequence[float] = WEIGHTS,
 ) -> Answer:
-    """Find the tube that lands best and, of those, the one changed least."""
+    """Find the tube that lands best and, of those, the one changed least.
+
+    `weights` say in turn how much a mm off the drawn shape counts beside a missed end.
+    """
     problem = _Problem(unknowns, target, within, tuple(contacts))
     laid = start_of(unknowns) if laid is None else laid
     short = problem.shortfall(laid)
-    for weight in WEIGHTS:
+    for weight in weights:
         laid = problem.settle(laid, weight, short)
     course = course_of(unknowns, laid)
     off, askew = misses(course, target)

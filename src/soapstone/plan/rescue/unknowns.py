@@ -174,7 +174,7 @@ def _tube_limits(rows: _Rows, facts: Facts, begins: Array, ends: Array) -> None:
 def _bending_limits(
     rows: _Rows, facts: Facts, i: int, made: set[int], begins: Array, ends: Array
 ) -> None:
-    """Straight for the clamp ahead of bend i and for the follower behind it; its mark on the stick."""
+    """Ask for straight ahead of bend i and behind it, and for its mark to lie on the stick."""
     setup, from_a = facts.setup, facts.toward[i] > 0
     at_a, at_b = (setup.clamp, setup.follower) if from_a else (setup.follower, setup.clamp)
     below, above = [j for j in made if j < i], [j for j in made if j > i]

@@ -47,15 +47,9 @@ def findings_of(told: Rescue, within: Tolerance, short: float, say: Say) -> list
     if not told.lands:
         found.append(_missed(told, within, say))
     if told.moved > SEEN:
-        found.append(
-            Finding(
-                "note",
-                name,
-                f"it comes to lie {say(told.moved)} off its drawing at most, at the {told.moved_at}"
-                if "end" in told.moved_at
-                else f"it comes to lie {say(told.moved)} off its drawing at most, at {told.moved_at}",
-            )
-        )
+        at = f"the {told.moved_at}" if told.moved_at.endswith(" end") else told.moved_at
+        what = f"it comes to lie {say(told.moved)} off its drawing at most, at {at}"
+        found.append(Finding("note", name, what))
     return found
 
 
