@@ -45,7 +45,9 @@ def ends_of(plan, parts: int, seed: int) -> tuple[np.ndarray, np.ndarray]:
 def test_where_parts_land(legs, angles, turns, order):
     tools = setup(SPRINGBACK, ZERO, mark_offset=OFFSET, od=OD)
     orders = None if order is None else [tuple(Turn(*turn) for turn in order)]
-    plan = plan_tubes([Shape("tube", line(legs, angles, turns), ())], [tools], orders=orders)[0]
+    plan = plan_tubes(
+        [Shape("tube", line(legs, angles, turns, 102.0), ())], [tools], orders=orders
+    )[0]
     said = budget_of(plan, Passing(10.0, 2.0, "asked"), samples=40_000)
     places, ways = ends_of(plan, PARTS, len(legs))
     way = walk(plan.shape)

@@ -45,7 +45,8 @@ def drawn(rng, order=None) -> TubePlan:
     legs = rng.uniform(130, 400, count + 1)
     angles, turns = rng.uniform(20, 100, count), [0.0, *rng.uniform(-170, 170, count - 1)]
     orders = None if order is None else [order(count, rng)]
-    shape = Shape("tube", line(legs, angles, turns), ())
+    free = CLR * (1 + SPRINGBACK)
+    shape = Shape("tube", line(legs, angles, turns, free), ())
     return plan_tubes([shape], [tools()], orders=orders)[0]
 
 

@@ -18,7 +18,7 @@ from soapstone.shape.model import Shape
 from tests.plan.test_tubes import line
 from tests.setups import setup
 
-SHAPE = line([300, 350, 320, 380, 300], [50, 60, 45, 55], [0, 80, -60, 100])
+SHAPE = line([300, 350, 320, 380, 300], [50, 60, 45, 55], [0, 80, -60, 100], radius=102.0)
 
 
 def planned(shape=SHAPE):
