@@ -9,6 +9,7 @@ from typing import Annotated, Literal, Protocol, Self, TypeVar
 
 from pydantic import Field, PrivateAttr, model_validator
 
+from soapstone.bench.accuracy import Accuracy
 from soapstone.bench.bender import Bender
 from soapstone.bench.fields import (
     Density,
@@ -158,6 +159,9 @@ class Bench(Entry):
     )
     tolerance: Annotated[float, Between(0, 15, DEGREES, above=True)] = Field(
         0.5, description="the error of a bend's angle that may pass, in degrees"
+    )
+    accuracy: Accuracy = Field(
+        default_factory=Accuracy, description="what marks, cuts and readings may be off by"
     )
     bender: Bender = Field(default_factory=Bender, description="the bender")
     dies: tuple[Die, ...] = Field((), alias="die", description="the dies")

@@ -1,8 +1,9 @@
 """A setup: the bender, die and tubing that a tube is bent with, as plain numbers."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
+from soapstone.bench.accuracy import Accuracy
 from soapstone.bench.belief import Prior
 from soapstone.bench.calibrate import Calibration, prior_for
 from soapstone.bench.model import Bench, Die, Tubing, fits
@@ -22,7 +23,7 @@ class Setup:
     lead end the index line lies from where the bend starts; `stroke` the die travel before the ram
     is re-pinned, 0 for no limit; `sticks` the lengths the tubing is bought in; `tape` and
     `dial_step` the graduations read by eye; `tolerance` the angle error that may pass; `doubts`
-    what is doubtful about the calibration.
+    what is doubtful about the calibration; `accuracy` what marks and readings may be off by.
     """
 
     die: str
@@ -47,6 +48,7 @@ class Setup:
     dial_step: float
     tolerance: float
     doubts: tuple[Finding, ...] = ()
+    accuracy: Accuracy = field(default_factory=Accuracy)
 
     @property
     def clr_free(self) -> float:
@@ -119,6 +121,7 @@ def setup_for(bench: Bench, die: Die, tubing: Tubing, units: Units) -> Setup:
         dial_step=bench.dial_step,
         tolerance=bench.tolerance,
         doubts=tuple(doubtful),
+        accuracy=bench.accuracy,
     )
 
 

@@ -5,13 +5,15 @@ from pathlib import Path
 from typing import Any
 
 from soapstone.bench.setup import tape_for
+from soapstone.check.budget.model import Budget
+from soapstone.check.inspect.choosing import check_distances
 from soapstone.fit.keepouts import keepouts_for
+from soapstone.flow.budgeting import budgets_for_sheets
 from soapstone.flow.fitting import CheckedJob, check, shapes_of
 from soapstone.flow.planning import JobPlan, wall_json
 from soapstone.plan.as_json import problems_json
-from soapstone.plan.distances import check_distances
 from soapstone.plan.model import TubePlan, Unplanned
-from soapstone.quantities import Units, format_size
+from soapstone.quantities import Units, format_fine, format_size
 from soapstone.sheets.contents import PackContents, Paper, Surroundings
 from soapstone.sheets.pack import make_pack, page_count
 from soapstone.textfiles import write_whole
@@ -77,6 +79,7 @@ def surroundings_of(checked: CheckedJob) -> Surroundings:
 def pack_contents(planned: JobPlan, paper: Paper | None, date: str) -> PackContents:
     """Bring together what the sheets say."""
     job, bench = planned.job, planned.bench
+    budgets = budgets_for_sheets(planned)
     missing = [
         finding
         for tube in planned.tubes
@@ -94,7 +97,15 @@ def pack_contents(planned: JobPlan, paper: Paper | None, date: str) -> PackConte
         date=date,
         distances={tube.name: check_distances(tube) for tube in planned.planned},
         calibrations={
-            tube.name: f"{_dial_words(tube)} {_wall_words(tube, job.units)}".strip()
+            tube.name: " ".join(
+                words
+                for words in (
+                    _dial_words(tube),
+                    _wall_words(tube, job.units),
+                    _landing_words(budgets.get(tube.name), job.units),
+                )
+                if words
+            )
             for tube in planned.planned
         },
         findings=(*missing, *planned.findings),
@@ -110,6 +121,16 @@ def _dial_words(tube: TubePlan) -> str:
     if not learnt.trials:
         return f"{springback}: no trial bends yet, so stop early, release and measure."
     return f"{springback}; trial bends: {learnt.trials}."
+
+
+def _landing_words(budget: Budget | None, units: Units) -> str:
+    """Say how near the B end will land, and what matters most for that."""
+    if budget is None or not budget.shares:
+        return ""
+    worst = budget.shares[0]
+    of_bend = f" of bend {worst.bend}" if worst.bend else ""
+    near = format_fine(budget.radius, units)
+    return f"19 of 20 land their B end within {near}; {worst.what}{of_bend} matters most."
 
 
 def _wall_words(tube: TubePlan, units: Units) -> str:

@@ -35,7 +35,11 @@ def pack_data(contents: PackContents) -> dict[str, Any]:
         pages.append(room)
     for hands in pairs:
         pages.append(tube_sheet(contents, hands))
-        pages += [bend_card(contents, hands, place) for place in range(len(hands.first.bends))]
+        pages += [
+            bend_card(contents, hands, place)
+            for place, step in enumerate(hands.first.bends)
+            if step.n not in hands.first.made
+        ]
     bent = [hands for hands in pairs if hands.first.bends]
     if bent:
         pages.append(band_page(contents, bent))

@@ -1,0 +1,74 @@
+"""`soapstone strength`: what the frame carries."""
+
+from pathlib import Path
+from typing import Annotated
+
+from cyclopts import Parameter
+from rich.console import Console
+
+from soapstone.check.strength.model import CaseResult
+from soapstone.cli.output import Json, emit, escape, say_findings, table
+from soapstone.flow.strength import CAUTION, WANTED, StrongJob, strength_job
+from soapstone.quantities import Units, format_fine, format_force
+
+
+def command(
+    job: Path,
+    /,
+    *,
+    reserve: Annotated[float, Parameter(help="Yield over stress that is asked for.")] = WANTED,
+    own_weight: bool = False,
+    json: Json = False,
+) -> int:
+    """Solve a job's tubes as one frame: what feet hold, how far it gives, what is left of yield.
+
+    Leaves with 0 when every load case keeps the reserve asked for, with 1 when one does not. It
+    does not take the place of a licensed engineer.
+
+    Parameters
+    ----------
+    job
+        A job file (.toml) with supports and loads, and joints where tubes are welded.
+    own_weight
+        Let the tubes' own weight act too; it is left out otherwise.
+    """
+    done = strength_job(job, reserve, own_weight=own_weight)
+    emit(done.as_json, lambda where: _show(where, done), json)
+    return 0 if done.sound else 1
+
+
+def _show(where: Console, done: StrongJob) -> None:
+    units = done.plan.job.units
+    for one in done.cases:
+        where.print()
+        _show_case(where, one, units)
+    where.print()
+    if done.note < 1e6:
+        where.print(f"it hums at {done.note:.0f} Hz, {done.note * 60:.0f} beats a minute")
+    say_findings(where, done.findings)
+    where.print(f"[dim]{escape(CAUTION)}[/]")
+
+
+def _show_case(where: Console, one: CaseResult, units: Units) -> None:
+    where.print(f"[bold]{escape(one.case)}[/]")
+    tube, at = one.deflected
+    where.print(
+        f"gives {format_fine(one.deflection, units)} at most, on {escape(tube)}, "
+        f"{format_fine(at, units)} from its A end"
+    )
+    by = ", beside a weld" if one.worst.by_weld else ""
+    where.print(f"[bold]{one.reserve:.2f}[/] times its load to yield: {one.stress:.0f} MPa at most")
+    along = format_fine(one.worst.along, units)
+    where.print(f"nearest to yield: {escape(one.worst.tube)}, {along} from its A end{by}")
+    if one.buckling < 1e3:
+        where.print(f"{one.buckling:.1f} times its load to buckle")
+    rows = [
+        (
+            f"{support.tube}, {support.at}",
+            *(format_force(value, units) for value in support.force),
+            *(f"{value:.1f}" for value in support.moment),
+        )
+        for support in one.supports
+    ]
+    heads = ("held at", "x", "y", "z", "about x, N m", "about y", "about z")
+    where.print(table("", heads, rows))

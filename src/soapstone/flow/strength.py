@@ -1,0 +1,208 @@
+"""Whether a job's tubes, as one frame, carry their loads."""
+
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from soapstone.bench.model import Bench
+from soapstone.check.strength.cases import least, solve_cases
+from soapstone.check.strength.frame import solver_of
+from soapstone.check.strength.mesh import nearest_along
+from soapstone.check.strength.model import Carried, CaseResult, Frame, FrameTube, Held, Weld
+from soapstone.check.strength.modes import first_note
+from soapstone.errors import InputError
+from soapstone.findings import Finding
+from soapstone.flow.planning import JobPlan, plan_job
+from soapstone.geometry.measure import length
+from soapstone.geometry.vectors import Vec3
+from soapstone.job.frame import Load, Support
+from soapstone.job.model import Job
+from soapstone.job.tooling import tubing_of
+from soapstone.plan.as_json import problems_json
+from soapstone.plan.model import TubePlan, Unplanned
+from soapstone.textfiles import one_line
+
+WANTED = 1.5
+"""The reserve on yield asked for where nothing else is said: common practice for a steady load."""
+
+OFF = 2.0
+"""Diameters: a joint or support farther than this from its tube's centreline is a slip."""
+
+CAUTION = (
+    "this is no engineer's approval: have what people trust their lives to checked by one who is "
+    "licensed, and keep to the codes that rule where it is used"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class StrongJob:
+    """A job's load cases, its lowest note in Hz, and what is doubtful."""
+
+    plan: JobPlan
+    cases: tuple[CaseResult, ...]
+    note: float
+    wanted: float
+    findings: tuple[Finding, ...]
+
+    @property
+    def sound(self) -> bool:
+        """Whether every case keeps the reserve asked for, on yield and on buckling."""
+        return self.plan.sound and not any(one.severity == "stop" for one in self.findings)
+
+    def as_json(self) -> dict[str, Any]:
+        """Give it as a JSON object: mm, N, N m, MPa, Hz."""
+        return {
+            "job": self.plan.job.name,
+            "cases": [_case_json(one) for one in self.cases],
+            "reserve": least(self.cases),
+            "wanted": self.wanted,
+            "frequency": self.note,
+            "findings": problems_json(self.findings),
+            "caution": CAUTION,
+            "sound": self.sound,
+        }
+
+
+def _case_json(one: CaseResult) -> dict[str, Any]:
+    return {
+        "case": one.case,
+        "supports": [asdict(support) for support in one.supports],
+        "deflection": one.deflection,
+        "deflected": {"tube": one.deflected[0], "at": one.deflected[1]},
+        "stress": one.stress,
+        "reserve": one.reserve,
+        "worst": {
+            "tube": one.worst.tube,
+            "at": one.worst.along,
+            "point": list(one.worst.point),
+            "by_weld": one.worst.by_weld,
+        },
+        "tubes": [asdict(tube) for tube in one.tubes],
+        "buckling": one.buckling,
+    }
+
+
+def strength_job(path: Path, wanted: float = WANTED, *, own_weight: bool = False) -> StrongJob:
+    """Solve a job's frame under every load case.
+
+    Parameters
+    ----------
+    wanted
+        The least yield over stress, and the least factor on buckling, that may pass.
+    own_weight
+        Whether the tubes' own weight acts in every case too.
+
+    Raises
+    ------
+    InputError
+        One line naming what is wrong with the job, or what nothing holds.
+    """
+    if not 0 < wanted <= 100:
+        raise InputError("--reserve: expected a number above 0, at most 100")
+    planned = plan_job(path)
+    frame = frame_of(planned, own_weight=own_weight)
+    try:
+        solver = solver_of(frame)
+    except InputError as error:
+        raise InputError(one_line(f"{path}: {error}")) from None
+    cases = solve_cases(solver)
+    return StrongJob(planned, cases, first_note(solver), wanted, tuple(_findings(cases, wanted)))
+
+
+def _findings(cases: tuple[CaseResult, ...], wanted: float) -> list[Finding]:
+    found = []
+    for one in cases:
+        where = f'case "{one.case}"'
+        if one.reserve < wanted:
+            by = ", beside a weld" if one.worst.by_weld else ""
+            what = (
+                f'"{one.worst.tube}" yields at {one.reserve:.2f} of {wanted:g} times the load{by}'
+            )
+            mend = "a thicker wall, a larger tube, a brace, or less load"
+            found.append(Finding("stop", where, what, mend))
+        if one.buckling < wanted:
+            what = f"it buckles at {one.buckling:.2f} of {wanted:g} times the load"
+            found.append(Finding("stop", where, what, "shorten what is pressed, or brace it"))
+    return found
+
+
+def frame_of(planned: JobPlan, *, own_weight: bool = False) -> Frame:
+    """Bring together a job's tubes, joints, supports and loads as one frame.
+
+    Raises
+    ------
+    InputError
+        A tube has no shape, there is no support or no load, or something is given far off its tube.
+    """
+    job = planned.job
+    missing = [tube.name for tube in planned.tubes if isinstance(tube, Unplanned)]
+    if missing:
+        raise InputError(one_line(f'{job.where}: tube "{missing[0]}" has no shape yet'))
+    if not job.supports:
+        raise InputError(one_line(f"{job.where}: support: expected one at least; nothing holds it"))
+    if not job.loads and not own_weight:
+        raise InputError(one_line(f"{job.where}: load: expected one at least; it carries nothing"))
+    tubes = {tube.name: tube for tube in planned.planned}
+    made = tuple(_frame_tube(tube, job, planned.bench) for tube in planned.planned)
+    return Frame(
+        made,
+        tuple(_held(one, tubes, job) for one in job.supports),
+        tuple(
+            Weld(tuple(_place(tubes[name], joint.at, job, "joint") for name in joint.tubes))
+            for joint in job.joints
+        ),
+        tuple(_carried(load, tubes) for load in job.loads),
+        own_weight,
+    )
+
+
+def _frame_tube(tube: TubePlan, job: Job, bench: Bench) -> FrameTube:
+    tubing = tubing_of(job, job.tube(tube.name), bench)
+    metal = bench.material(tubing.material)
+    return FrameTube(
+        tube.name,
+        tube.shape,
+        tube.setup.od,
+        tube.setup.wall,
+        metal.e,
+        metal.yield_strength,
+        metal.yield_beside_weld,
+        metal.density,
+    )
+
+
+def _held(support: Support, tubes: dict[str, TubePlan], job: Job) -> Held:
+    tube = tubes[support.tube]
+    flags = [one in support.fix for one in ("x", "y", "z", "rx", "ry", "rz")]
+    fix = (flags[0], flags[1], flags[2], flags[3], flags[4], flags[5])
+    if isinstance(support.at, str):
+        along = 0.0 if support.at == "A" else length(tube.shape)
+        return Held(support.tube, along, support.at, fix)
+    name, along = _place(tube, support.at, job, "support")
+    return Held(name, along, " ".join(f"{value:g}" for value in support.at), fix)
+
+
+def _place(tube: TubePlan, at: Vec3, job: Job, what: str) -> tuple[str, float]:
+    along, off = nearest_along(tube.shape, np.array(at, dtype=float))
+    if off > OFF * tube.setup.od:
+        raise InputError(
+            one_line(f'{job.where}: {what} at {list(at)}: {off:.0f} mm off "{tube.name}"; move it')
+        )
+    return tube.name, along
+
+
+def _carried(load: Load, tubes: dict[str, TubePlan]) -> Carried:
+    onto = []
+    for one in load.onto:
+        if isinstance(one, str):
+            along, _ = nearest_along(tubes[one].shape, np.array(load.at, dtype=float))
+            onto.append((one, along))
+        else:
+            near = [
+                (nearest_along(t.shape, np.array(one, dtype=float)), n) for n, t in tubes.items()
+            ]
+            (along, _), name = min(near, key=lambda found: found[0][1])
+            onto.append((name, along))
+    return Carried(load.case, load.at, load.vector, tuple(onto), load.mass or 0.0)

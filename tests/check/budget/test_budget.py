@@ -1,0 +1,72 @@
+"""What the error budget tells a fabricator."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from soapstone.bench.accuracy import Accuracy
+from soapstone.check.budget.budget import Passing, budget_of
+from soapstone.check.budget.linear import slopes
+from soapstone.check.making import making_of
+from soapstone.geometry.moves import mirror
+from soapstone.plan.tubes import plan_tubes
+from soapstone.shape.model import Shape
+from tests.plan.test_tubes import line
+from tests.setups import setup
+
+SHAPE = line([250, 300, 350, 280], [60, 45, 80], [0, 90, -60])
+PASSING = Passing(6.0, 1.0, "asked")
+
+
+def planned(shape=SHAPE, **changes):
+    tools = replace(setup(0.02, 1.0), **changes)
+    return plan_tubes([Shape("tube", shape, ())], [tools])[0]
+
+
+def test_both_hands_have_one_budget():
+    here = budget_of(planned(), PASSING, samples=20_000)
+    there = budget_of(planned(mirror(SHAPE, (0, 0, 0), (0, 1, 0))), PASSING, samples=20_000)
+    assert there.radius == pytest.approx(here.radius, rel=0.02)
+    assert there.linear_radius == pytest.approx(here.linear_radius, rel=1e-9)
+    assert there.bends == pytest.approx(here.bends, abs=1e-9)
+    assert np.abs(there.offset) == pytest.approx(np.abs(here.offset), abs=1e-6)
+
+
+def test_parts_of_the_error_make_up_the_whole():
+    said = budget_of(planned(), PASSING, samples=2_000)
+    assert sum(share.part for share in said.shares) == pytest.approx(1.0)
+    of_bends = sum(share.part for share in said.shares if share.bend)
+    assert sum(said.bends) == pytest.approx(of_bends)
+
+
+def test_marks_that_are_all_off_alike_shift_the_end_by_what_they_are_off():
+    plan = planned()
+    bends = tuple(replace(bend, stock_mark=bend.stock_mark - 7.0) for bend in plan.bends)
+    moved = slopes(making_of(replace(plan, bends=bends))).offset - slopes(making_of(plan)).offset
+    # the A leg gets 7 mm shorter and the B leg 7 mm longer, the bends between stay as they are
+    here = making_of(plan).made(np.zeros(len(making_of(plan).causes))).walk(plan.shape)
+    assert moved == pytest.approx(7.0 * (here.directions[-1] - here.directions[0]), abs=1e-6)
+
+
+def test_what_is_worst_is_named_and_better_tools_help():
+    poor = Accuracy(level=8.0, band=8.0)
+    said = budget_of(planned(accuracy=poor), PASSING, samples=20_000)
+    assert said.shares[0].what == "the roll"
+    keen = Accuracy(level=0.5, band=1.0)
+    better = [("a level", planned(accuracy=keen)), ("nothing", planned(accuracy=poor))]
+    gained = budget_of(planned(accuracy=poor), PASSING, better, samples=20_000).gains
+    assert [gain.what for gain in gained] == ["a level"]
+    assert gained[0].radius < said.radius / 2
+
+
+def test_the_same_seed_gives_the_same_budget():
+    one, other = (budget_of(planned(), PASSING, samples=5_001, seed=3) for _ in range(2))
+    assert one == other
+
+
+def test_ends_alone_do_not_feel_the_first_bend_as_the_far_end_does():
+    said = budget_of(planned(), PASSING, samples=20_000)
+    assert said.apart < said.radius
+    assert 0 <= said.chance <= 1
+    assert said.turn > 0
