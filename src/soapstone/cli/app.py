@@ -17,6 +17,7 @@ COMMANDS = {
     "rescue": "Say what is still to do when a bend came out wrong, so that the tube lands.",
     "budget": "Say how near every tube will land, and which error matters most.",
     "strength": "Say what the frame carries: feet, give, reserve on yield and buckling.",
+    "cope": "Give the cuts of ends that sit on other tubes or plates, and templates of them.",
     "sheet": "Print a job's shop pack as a PDF.",
     "inspect": "Hold a made tube, taped, against its drawing; say which bend is off.",
     "calibrate": "Learn springback and dial zero from trial bends.",
