@@ -19,27 +19,32 @@ CHECK = 100.0
 """mm of the line by which the print is checked; 4 in for a job in inches."""
 
 
+def on_paper(degrees: float, deep: float, od: float, tall: float) -> tuple[float, float]:
+    """Give the place on the paper, x right and y up, of a place on the tube's outside.
+
+    Angles run to the left: they go clockwise seen from the end into the tube, and the end is up,
+    so that on the side of the paper that is seen once it is wrapped they go the other way.
+    """
+    return (1 - degrees / 360) * math.pi * od, tall - deep
+
+
 def wrap_svg(cope: Cope, od: float, units: Units) -> str:
     """Draw the template of a coped end, its cut up the page, as an SVG document at true size.
 
     The lower edge is square to the tube; the tip, the place that reaches farthest, is where the
-    tube was sawn square. Left and right edge meet on the line at 0 degrees.
+    tube was sawn square. Left and right edge meet on the line at 0 degrees. It goes round the tube
+    with the print outside.
     """
     round_ = math.pi * od
     places = [*cope.clear, (360.0, cope.clear[0][1])]
-    deep = max(depth for _, depth in places)
-    tall = deep - cope.tip + BEHIND
-
-    def at(degrees: float, depth: float) -> tuple[float, float]:
-        return degrees / 360 * round_, tall - (depth - cope.tip)
-
-    edge = [at(*place) for place in places]
+    tall = max(depth for _, depth in places) - cope.tip + BEHIND
+    edge = [on_paper(degrees, depth - cope.tip, od, tall) for degrees, depth in places]
     marks: list[Mark] = [
         polygon([(0.0, 0.0), *edge, (round_, 0.0)], palette.SAND, Pen(0.35)),
         line(edge, Pen(0.6, palette.EMBER)),
     ]
     for quarter in range(5):
-        x = quarter / 4 * round_
+        x, _ = on_paper(90.0 * quarter, 0.0, od, tall)
         marks.append(line(((x, 0.0), (x, tall)), Pen(0.15, palette.STONE, (2.0, 1.5))))
         marks.append(Label(f"{90 * quarter}°", (x, -4.5), 3.0, palette.STONE))
     name = f"{shortened(cope.tube, 40)}, {cope.end} end onto {shortened(cope.onto, 40)}"
