@@ -1,4 +1,4 @@
-"""A template wrapped the wrong way round is a scrapped tube: its hand is held against the tube's."""
+"""A template wrapped the wrong way round is a scrapped tube: its hand is checked."""
 
 import numpy as np
 import pytest
