@@ -23,7 +23,7 @@ COMMANDS = {
     "calibrate": "Learn springback and dial zero from trial bends.",
     "trial": "Say how to cut, mark, bend and measure a trial piece; learn from one.",
     "bench": "Show what the shop owns, and what is doubtful about it.",
-    "convert": "Turn tubes from .toml into .csv and back.",
+    "convert": "Turn tubes into .csv and back, or into .step, .dxf, .glb, .stl, .svg.",
     "schema": "Print the JSON Schema of the job or the bench file.",
 }
 
