@@ -1,0 +1,297 @@
+"""The order in which a tube's bends are made with the least handling, without hitting anything.
+
+What handling costs depends on the bend made last and the end that led then; what the tube hits, on
+the set of bends made. So the least cost to go from every set is found first, as if nothing were in
+the way (Bellman's recursion over subsets; Held and Karp 1962, from memory); then orders are followed
+best first with that as the bound, and held against the machine only as far as they are followed.
+"""
+
+import heapq
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from itertools import count as counter
+from itertools import pairwise
+from math import inf
+
+import numpy as np
+
+from soapstone.bend.clash import TOLERANCE, Machine, Near, bend_nears, roll_before, roll_nears
+from soapstone.bend.pose import Stick
+from soapstone.geometry.vectors import Array
+
+EXACT_UP_TO = 12
+"""Bends up to which every order is weighed."""
+
+MOST_CHECKS = 3000
+"""Steps held against the machine in one search; then it is given up."""
+
+HAIR = 1e-6
+"""mm that no tape shows."""
+
+
+@dataclass(frozen=True, slots=True)
+class Weights:
+    """What handling costs, in any one unit.
+
+    `turned` end for end; a roll of other than 0, 90 or 180 degrees; going past a neighbouring bend;
+    going back toward the lead end; led by the B end; lifted out of the die, since it cannot be
+    rolled there.
+    """
+
+    turned: float = 10.0
+    awkward: float = 0.5
+    past: float = 3.0
+    back: float = 2.0
+    led_by_b: float = 0.01
+    lifted: float = 5.0
+
+
+USUAL = Weights()
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One bend of an order: what it comes nearest to, and how it is rolled.
+
+    `n` counts from the A end; `lead` is "A" or "B". `roll` is in degrees, clockwise seen from the
+    tail looking at the die, the way round that is free: it may be over 180 or under -180. It is
+    None for a tube laid in anew: at first, turned end for end, carried past a bend, or where no way
+    round is free (then `lifted`). `nears` are the least gaps, one for each thing, part and motion.
+    """
+
+    n: int
+    lead: str
+    roll: float | None
+    lifted: bool
+    nears: tuple[Near, ...]
+
+    @property
+    def nearest(self) -> Near | None:
+        """What it comes nearest to; None when there is nothing about."""
+        return min(self.nears, key=lambda near: near.gap, default=None)
+
+
+@dataclass(frozen=True, slots=True)
+class Best:
+    """The best order: its steps, and its cost; no steps when none is free of clashes.
+
+    `whole` tells whether every order was weighed; if not, there may be a better one, or one at all.
+    """
+
+    steps: tuple[Step, ...]
+    cost: float
+    whole: bool = True
+
+
+State = tuple[int, str]
+
+
+def states_of(bends: int) -> list[State]:
+    """Give every bend with either end leading; 2 (n - 1), + 1 when B leads."""
+    return [(n, lead) for n in range(1, bends + 1) for lead in "AB"]
+
+
+def move_cost(stick: Stick, before: State, after: State, weights: Weights = USUAL) -> float:
+    """What it costs to go from one bend to the next, clashes apart."""
+    cost = weights.led_by_b if after[1] == "B" else 0.0
+    step = after[0] - before[0]
+    if abs(step) != 1:
+        cost += weights.past
+    if (step > 0) != (after[1] == "A"):
+        cost += weights.back
+    if before[1] != after[1]:
+        return cost + weights.turned
+    turned = sum(stick.rotations[min(before[0], after[0]) : max(before[0], after[0])])
+    off = abs((turned + 45) % 90 - 45)
+    return cost + (weights.awkward if off > 0.05 else 0.0)
+
+
+def has_straight(
+    stick: Stick, made: Iterable[int], n: int, lead: str, clamp: float, follower: float
+) -> bool:
+    """Whether clamp and follower find straight; at the ends it is there, since grip is added."""
+    toward_a = max((m for m in made if m < n), default=0)
+    toward_b = min((m for m in made if m > n), default=0)
+    a, b = (clamp, follower) if lead == "A" else (follower, clamp)
+    short_a = toward_a and stick.arc_from[n - 1] - stick.arc_to[toward_a - 1] < a - HAIR
+    short_b = toward_b and stick.arc_from[toward_b - 1] - stick.arc_to[n - 1] < b - HAIR
+    return not (short_a or short_b)
+
+
+def best_order(
+    stick: Stick, where: Machine, wanted: float = 0.0, weights: Weights = USUAL
+) -> Best:
+    """Find the order of least cost in which the tube keeps `wanted` mm off everything.
+
+    Exact up to `EXACT_UP_TO` bends; of more, none is found, and `whole` is false.
+    """
+    bends = len(stick.angles)
+    if not bends:
+        return Best((), 0.0)
+    if bends > EXACT_UP_TO:
+        return Best((), inf, whole=False)
+    return _Search(stick, where, wanted, weights).run()
+
+
+@dataclass(eq=False)
+class Checks:
+    """Steps held against the machine, each once."""
+
+    stick: Stick
+    where: Machine
+    wanted: float
+    bends: dict[tuple[frozenset[int], int, str], tuple[tuple[Near, ...], bool]] = field(
+        default_factory=dict
+    )
+    rolls: dict[tuple[frozenset[int], int, str, float], tuple[tuple[Near, ...], bool]] = field(
+        default_factory=dict
+    )
+
+    def bend(self, made: frozenset[int], n: int, lead: str) -> tuple[tuple[Near, ...], bool]:
+        """Give what a bend comes near to, up to the first clash; and whether it is free."""
+        key = (made, n, lead)
+        if key not in self.bends:
+            self.bends[key] = self._free(bend_nears(self.stick, made, n, lead, self.where))
+        return self.bends[key]
+
+    def roll(
+        self, made: frozenset[int], last: int, n: int, lead: str
+    ) -> tuple[float | None, tuple[Near, ...], bool]:
+        """Give the roll that is free, what it comes near to, and whether there is one."""
+        short = roll_before(self.stick, made - {last}, last, n, lead)
+        if short is None:
+            return None, (), True
+        for turn in (short, short - 360 if short > 0 else short + 360):
+            key = (made, n, lead, turn)
+            if key not in self.rolls:
+                nears = roll_nears(self.stick, made, n, lead, self.where, turn)
+                self.rolls[key] = self._free(nears)
+            if self.rolls[key][1]:
+                return turn, self.rolls[key][0], True
+        return None, (), False
+
+    def _free(self, nears: Iterable[Near]) -> tuple[tuple[Near, ...], bool]:
+        seen = []
+        for near in nears:
+            seen.append(near)
+            if near.gap < self.wanted - TOLERANCE:
+                return tuple(seen), False
+        return tuple(seen), True
+
+
+class _Search:
+    """Best first over sets of bends made, last bend and end that led."""
+
+    def __init__(self, stick: Stick, where: Machine, wanted: float, weights: Weights) -> None:
+        self.stick, self.weights = stick, weights
+        self.states = states_of(len(stick.angles))
+        self.moves = np.array(
+            [[move_cost(stick, one, two, weights) for two in self.states] for one in self.states]
+        )
+        self.first = np.array([weights.led_by_b * (lead == "B") for _, lead in self.states])
+        self.steps = _room_costs(stick, where, self.states)
+        self.to_go = _costs_to_go(self.moves, self.steps)
+        self.checks = Checks(stick, where, wanted)
+
+    def run(self) -> Best:
+        """Follow orders, the most promising first."""
+        ticket, full = counter(), len(self.to_go) - 1
+        heap: list[tuple[float, int, float, int, tuple[int, ...], bool]] = []
+
+        def offer(cost: float, made: int, path: tuple[int, ...], checked: bool = False) -> None:
+            bound = cost + self.to_go[made, path[-1]]
+            if bound < inf:
+                heapq.heappush(heap, (bound, next(ticket), cost, made, path, checked))
+
+        for state in range(len(self.states)):
+            offer(self.first[state] + self.steps[0, state], 1 << state // 2, (state,))
+        settled: set[tuple[int, int]] = set()
+        while heap:
+            _, _, cost, made, path, checked = heapq.heappop(heap)
+            if (made, path[-1]) in settled:
+                continue
+            if not checked:
+                if len(self.checks.bends) > MOST_CHECKS:
+                    return Best((), inf, whole=False)
+                extra = self._extra(path)
+                if extra:
+                    offer(cost + extra, made, path, checked=True)
+                    continue
+            settled.add((made, path[-1]))
+            if made == full:
+                return Best(self._steps(path), cost)
+            for new in range(len(self.states)):
+                if not made >> new // 2 & 1:
+                    step = self.moves[path[-1], new] + self.steps[made, new]
+                    offer(cost + step, made | 1 << new // 2, (*path, new))
+        return Best((), inf)
+
+    def _extra(self, path: tuple[int, ...]) -> float:
+        """What the machine adds to the cost of an order's last step: no end of it for a clash."""
+        made = frozenset(self.states[state][0] for state in path[:-1])
+        n, lead = self.states[path[-1]]
+        if not self.checks.bend(made, n, lead)[1]:
+            return inf
+        if len(path) == 1 or self.states[path[-2]][1] != lead:
+            return 0.0
+        free = self.checks.roll(made, self.states[path[-2]][0], n, lead)[2]
+        return 0.0 if free else self.weights.lifted
+
+    def _steps(self, path: tuple[int, ...]) -> tuple[Step, ...]:
+        return steps_in(self.checks, [self.states[state] for state in path])
+
+
+def steps_in(checks: Checks, order: list[State]) -> tuple[Step, ...]:
+    """Hold the steps of an order against the machine, free or not; a clash is the last near."""
+    steps, made = [], frozenset[int]()
+    before: list[State | None] = [None, *order[:-1]]
+    for (n, lead), last in zip(order, before, strict=True):
+        roll, rolled, free = None, (), True
+        if last is not None and last[1] == lead:
+            roll, rolled, free = checks.roll(made, last[0], n, lead)
+        steps.append(Step(n, lead, roll, not free, (*rolled, *checks.bend(made, n, lead)[0])))
+        made = made | {n}
+    return tuple(steps)
+
+
+def order_cost(stick: Stick, order: list[State], weights: Weights = USUAL) -> float:
+    """Cost of an order without what lifting adds."""
+    first = weights.led_by_b if order and order[0][1] == "B" else 0.0
+    return first + sum(move_cost(stick, one, two, weights) for one, two in pairwise(order))
+
+
+def _room_costs(stick: Stick, where: Machine, states: list[State]) -> Array:
+    """0 where clamp and follower find straight, else infinite: (sets of bends made, state)."""
+    bends = len(stick.angles)
+    costs = np.full((2**bends, len(states)), inf)
+    for i, (n, lead) in enumerate(states):
+        room = np.zeros((n, bends - n + 1), dtype=bool)
+        for a in range(n):
+            for b in range(n + 1, bends + 2):
+                beside = [m for m in (a, b) if 1 <= m <= bends]
+                room[a, b - n - 1] = has_straight(
+                    stick, beside, n, lead, where.clamp, where.follower
+                )
+        sets = np.arange(2**bends)
+        a, b = np.zeros_like(sets), np.full_like(sets, bends + 1)
+        for m in range(1, n):
+            a = np.where(sets >> (m - 1) & 1, m, a)
+        for m in range(bends, n, -1):
+            b = np.where(sets >> (m - 1) & 1, m, b)
+        costs[:, i] = np.where(room[a, b - n - 1] & (sets >> (n - 1) & 1 == 0), 0.0, inf)
+    return costs
+
+
+def _costs_to_go(moves: Array, steps: Array) -> Array:
+    """Least cost (set of bends made, state made last) to make the rest, nothing in the way."""
+    sets = np.arange(len(steps))
+    bends = len(moves) // 2
+    sizes = sum((sets >> bend) & 1 for bend in range(bends))
+    to_go = np.zeros_like(steps)
+    for size in range(bends - 1, 0, -1):
+        layer = sets[sizes == size]
+        onward = np.empty((len(layer), len(moves)))
+        for state in range(len(moves)):
+            onward[:, state] = steps[layer, state] + to_go[layer | 1 << state // 2, state]
+        to_go[layer] = (moves[None] + onward[:, None]).min(axis=-1)
+    return to_go
