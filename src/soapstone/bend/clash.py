@@ -139,7 +139,9 @@ def _lead_nears(stick: Stick, n: int, lies: Lie, where: Machine) -> Iterator[Nea
     for thing in where.obstacles:
         swung = _swing(pieces, thing.packed, where.centre, where, (0.0, loaded))
         yield _near(thing.name, "lead", "swing", swung, where.od / 2)
-        yield _near(thing.name, "lead", "release", _release(pieces, thing, stick, n, where), where.od / 2)
+        yield _near(
+            thing.name, "lead", "release", _release(pieces, thing, stick, n, where), where.od / 2
+        )
     if tail is not None and (lies.lead.angles or lies.tail.angles or loaded > pi / 2):
         rod = Obstacle("own tail", pack(Rod(tail, where.od)))
         swung = _against_tail(pieces, rod, stick, n, where)
@@ -165,9 +167,7 @@ def _swing(
     return Least(found.low, found.high, -found.angles_rad[0])
 
 
-def _against_tail(
-    pieces: "Pieces", rod: Obstacle, stick: Stick, n: int, where: Machine
-) -> Least:
+def _against_tail(pieces: "Pieces", rod: Obstacle, stick: Stick, n: int, where: Machine) -> Least:
     """Least distance of the lead to its own tail, which is drawn up as the lead swings."""
     loaded = radians(stick.loaded[n - 1])
     rate = stick.used(n) / loaded
@@ -177,7 +177,7 @@ def _against_tail(
         slack = rate * (b - a) / 2
         return found.low - slack, found.high + slack, found.at
 
-    return least_over(0.0, loaded, look, TOLERANCE, FAR + where.od / 2)
+    return least_over(0.0, loaded, look, TOLERANCE, FAR + where.od / 2, where.od / 2)
 
 
 def _release(
@@ -195,15 +195,18 @@ def _release(
         found = _swing(pieces, thing.packed, radius * side, where, (a, b), drawn)
         return found.low - slack, found.high + slack, found.at
 
-    return least_over(free, loaded, look, TOLERANCE, FAR + where.od / 2)
+    return least_over(free, loaded, look, TOLERANCE, FAR + where.od / 2, where.od / 2)
 
 
 def _tail_nears(stick: Stick, n: int, lies: Lie, where: Machine) -> Iterator[Near]:
     """Tail against bodies, floor and die as it is drawn up; a straight one stays where it is."""
     used, per_mm = stick.used(n), stick.loaded[n - 1] / stick.used(n)
     line = trimmed(lies.tail, where.follower)
-    for thing in where.obstacles if line is not None else ():
-        least = _slide(line_pieces(line), thing.packed, used, where)
+    if line is None:
+        return
+    pieces = line_pieces(line)
+    for thing in where.obstacles:
+        least = _slide(pieces, thing.packed, used, where)
         least = Least(least.low, least.high, radians(least.at * per_mm))
         yield _near(thing.name, "tail", "swing", least, where.od / 2)
 
@@ -217,7 +220,7 @@ def _slide(pieces: "Pieces", packed: Packed, length: float, where: Machine) -> L
         found = least_distance(moved, packed, tolerance=TOLERANCE / 2, ceiling=most)
         return found.low - (b - a) / 2, found.high, middle
 
-    return least_over(0.0, length, look, TOLERANCE, FAR + where.od / 2)
+    return least_over(0.0, length, look, TOLERANCE, FAR + where.od / 2, where.od / 2)
 
 
 def _die_nears(stick: Stick, n: int, lies: Lie, where: Machine) -> Iterator[Near]:
@@ -240,9 +243,7 @@ def _from_first_bend(line: Centreline) -> Centreline:
     return rest
 
 
-def roll_before(
-    stick: Stick, made: frozenset[int], last: int, n: int, lead: str
-) -> float | None:
+def roll_before(stick: Stick, made: frozenset[int], last: int, n: int, lead: str) -> float | None:
     """Degrees by which a tube is rolled from bend `last` to bend `n`, the same end leading.
 
     Clockwise seen from the tail looking at the die, in (-180, 180]. None where a bend made lies
@@ -253,8 +254,7 @@ def roll_before(
         return None
     toward_tail = (n > last) == (lead == "A")
     turned = rotation_between(stick, last, n)
-    wrapped = float(wrap_degrees(np.array(turned if toward_tail else -turned)))
-    return wrapped
+    return float(wrap_degrees(np.array(turned if toward_tail else -turned)))
 
 
 def roll_nears(

@@ -2,8 +2,8 @@
 
 What handling costs depends on the bend made last and the end that led then; what the tube hits, on
 the set of bends made. So the least cost to go from every set is found first, as if nothing were in
-the way (Bellman's recursion over subsets; Held and Karp 1962, from memory); then orders are followed
-best first with that as the bound, and held against the machine only as far as they are followed.
+the way (Bellman's recursion over subsets; Held and Karp 1962, from memory); then orders are
+followed best first with that as the bound, and held against the machine only as far as they are followed.
 """
 
 import heapq
@@ -118,9 +118,7 @@ def has_straight(
     return not (short_a or short_b)
 
 
-def best_order(
-    stick: Stick, where: Machine, wanted: float = 0.0, weights: Weights = USUAL
-) -> Best:
+def best_order(stick: Stick, where: Machine, wanted: float = 0.0, weights: Weights = USUAL) -> Best:
     """Find the order of least cost in which the tube keeps `wanted` mm off everything.
 
     Exact up to `EXACT_UP_TO` bends; of more, none is found, and `whole` is false.
@@ -192,39 +190,42 @@ class _Search:
         self.steps = _room_costs(stick, where, self.states)
         self.to_go = _costs_to_go(self.moves, self.steps)
         self.checks = Checks(stick, where, wanted)
+        self.ticket = counter()
+        self.heap: list[tuple[float, int, float, int, tuple[int, ...], bool]] = []
 
     def run(self) -> Best:
         """Follow orders, the most promising first."""
-        ticket, full = counter(), len(self.to_go) - 1
-        heap: list[tuple[float, int, float, int, tuple[int, ...], bool]] = []
-
-        def offer(cost: float, made: int, path: tuple[int, ...], checked: bool = False) -> None:
-            bound = cost + self.to_go[made, path[-1]]
-            if bound < inf:
-                heapq.heappush(heap, (bound, next(ticket), cost, made, path, checked))
-
+        full, settled = len(self.to_go) - 1, set[tuple[int, int]]()
         for state in range(len(self.states)):
-            offer(self.first[state] + self.steps[0, state], 1 << state // 2, (state,))
-        settled: set[tuple[int, int]] = set()
-        while heap:
-            _, _, cost, made, path, checked = heapq.heappop(heap)
+            self._offer(self.first[state] + self.steps[0, state], 1 << state // 2, (state,))
+        while self.heap:
+            _, _, cost, made, path, checked = heapq.heappop(self.heap)
             if (made, path[-1]) in settled:
                 continue
-            if not checked:
-                if len(self.checks.bends) > MOST_CHECKS:
-                    return Best((), inf, whole=False)
-                extra = self._extra(path)
-                if extra:
-                    offer(cost + extra, made, path, checked=True)
-                    continue
-            settled.add((made, path[-1]))
+            if len(self.checks.bends) > MOST_CHECKS:
+                return Best((), inf, whole=False)
+            extra = 0.0 if checked else self._extra(path)
+            if extra:
+                self._offer(cost + extra, made, path, checked=True)
+                continue
             if made == full:
                 return Best(self._steps(path), cost)
-            for new in range(len(self.states)):
-                if not made >> new // 2 & 1:
-                    step = self.moves[path[-1], new] + self.steps[made, new]
-                    offer(cost + step, made | 1 << new // 2, (*path, new))
+            settled.add((made, path[-1]))
+            self._go_on(cost, made, path)
         return Best((), inf)
+
+    def _go_on(self, cost: float, made: int, path: tuple[int, ...]) -> None:
+        for new in range(len(self.states)):
+            if not made >> new // 2 & 1:
+                step = self.moves[path[-1], new] + self.steps[made, new]
+                self._offer(cost + step, made | 1 << new // 2, (*path, new))
+
+    def _offer(
+        self, cost: float, made: int, path: tuple[int, ...], *, checked: bool = False
+    ) -> None:
+        bound = cost + self.to_go[made, path[-1]]
+        if bound < inf:
+            heapq.heappush(self.heap, (bound, next(self.ticket), cost, made, path, checked))
 
     def _extra(self, path: tuple[int, ...]) -> float:
         """What the machine adds to the cost of an order's last step: no end of it for a clash."""
@@ -246,7 +247,9 @@ def steps_in(checks: Checks, order: list[State]) -> tuple[Step, ...]:
     steps, made = [], frozenset[int]()
     before: list[State | None] = [None, *order[:-1]]
     for (n, lead), last in zip(order, before, strict=True):
-        roll, rolled, free = None, (), True
+        roll: float | None = None
+        rolled: tuple[Near, ...] = ()
+        free = True
         if last is not None and last[1] == lead:
             roll, rolled, free = checks.roll(made, last[0], n, lead)
         steps.append(Step(n, lead, roll, not free, (*rolled, *checks.bend(made, n, lead)[0])))
@@ -273,12 +276,13 @@ def _room_costs(stick: Stick, where: Machine, states: list[State]) -> Array:
                     stick, beside, n, lead, where.clamp, where.follower
                 )
         sets = np.arange(2**bends)
-        a, b = np.zeros_like(sets), np.full_like(sets, bends + 1)
+        near_a, near_b = np.zeros_like(sets), np.full_like(sets, bends + 1)
         for m in range(1, n):
-            a = np.where(sets >> (m - 1) & 1, m, a)
+            near_a = np.where(sets >> (m - 1) & 1, m, near_a)
         for m in range(bends, n, -1):
-            b = np.where(sets >> (m - 1) & 1, m, b)
-        costs[:, i] = np.where(room[a, b - n - 1] & (sets >> (n - 1) & 1 == 0), 0.0, inf)
+            near_b = np.where(sets >> (m - 1) & 1, m, near_b)
+        free = room[near_a, near_b - n - 1] & (sets >> (n - 1) & 1 == 0)
+        costs[:, i] = np.where(free, 0.0, inf)
     return costs
 
 

@@ -32,8 +32,8 @@ class Stick:
     """A tube as a bender sees it; one entry a bend, from A to B. Lengths in mm, angles in degrees.
 
     `arc_from` and `arc_to` are where the bends' stock lies, from the stock's A end. `angles` and
-    `radii` are of the released bends, `loaded` the angles held on the die; `rotations` as those of a
-    `Centreline`.
+    `radii` are of the released bends, `loaded` the angles held on the die; `rotations` as those of
+    a `Centreline`.
     """
 
     stock: float

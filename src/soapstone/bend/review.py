@@ -1,0 +1,44 @@
+"""Say what a tube hits in the bender, at which step."""
+
+from collections.abc import Sequence
+
+from soapstone.bend.clash import TOLERANCE, Near
+from soapstone.bend.order import Step
+from soapstone.findings import Finding, Say, say_mm
+
+WHEN = {
+    "swing": "as the die turns, at {:.0f}°",
+    "release": "as the bend springs back, at {:.0f}°",
+    "roll": "as it is rolled, {:.0f}° from where it is bent",
+}
+
+
+def step_findings(
+    tube: str, steps: Sequence[Step], wanted: float = 0.0, say: Say = say_mm
+) -> list[Finding]:
+    """Say which steps hit something, or come within `wanted` mm of it, and what must be lifted."""
+    found = []
+    for step in steps:
+        where = f"{tube}, bend {step.n}"
+        if step.lifted:
+            what = "cannot be rolled in the die either way round"
+            found.append(Finding("warn", where, what, "lift it out, roll it and lay it in again"))
+        short = [
+            near
+            for near in step.nears
+            if near.motion != "roll" and near.gap < wanted - TOLERANCE
+        ]
+        found += [_finding(where, step, near, wanted, say) for near in short]
+    return found
+
+
+def _finding(where: str, step: Step, near: Near, wanted: float, say: Say) -> Finding:
+    end = step.lead if near.part == "lead" else "AB".replace(step.lead, "")
+    when = WHEN[near.motion].format(abs(near.at))
+    name = near.what if near.what == "own tail" else f"the {near.what}"
+    if near.high >= wanted:
+        what = f"the {end} end may come too near to {name} {when}: no more could be made certain"
+        return Finding("warn", where, what, "look at that place before bending")
+    does = f"hits {name}" if near.high < 0 else f"comes within {say(near.gap)} of {name}"
+    mend = "make the bends in another order, or with the other end leading"
+    return Finding("stop", where, f"the {end} end {does} {when}", mend)
