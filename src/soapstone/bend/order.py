@@ -3,7 +3,7 @@
 What handling costs depends on the bend made last and the end that led then; what the tube hits, on
 the set of bends made. So the least cost to go from every set is found first, as if nothing were in
 the way (Bellman's recursion over subsets; Held and Karp 1962, from memory); then orders are
-followed best first with that as the bound, and held against the machine only as far as they are followed.
+followed best first with that as the bound, and held against the machine only so far.
 """
 
 import heapq

@@ -24,9 +24,7 @@ def step_findings(
             what = "cannot be rolled in the die either way round"
             found.append(Finding("warn", where, what, "lift it out, roll it and lay it in again"))
         short = [
-            near
-            for near in step.nears
-            if near.motion != "roll" and near.gap < wanted - TOLERANCE
+            near for near in step.nears if near.motion != "roll" and near.gap < wanted - TOLERANCE
         ]
         found += [_finding(where, step, near, wanted, say) for near in short]
     return found
