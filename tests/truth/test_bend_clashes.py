@@ -13,7 +13,7 @@ from soapstone.geometry.solids import Box
 from tests.truth.virtual_bender import Bender, Die, Step, bent, blank, loaded_into, rotation
 
 CLR, OD, CLAMP, FOLLOWER, BACK = 100.0, 38.1, 60.0, 90.0, 0.03
-BOX = ((120.0, -260.0, 150.0), (300.0, 160.0, 200.0))
+SIZE = (60.0, 80.0, 50.0)
 SWINGS = [("horizontal", "left"), ("horizontal", "right"), ("vertical", "up"), ("vertical", "down")]
 
 
@@ -28,9 +28,9 @@ def random_stick(rng: np.random.Generator, bends: int) -> Stick:
     return Stick(float(ends[-1] + legs[-1]), *(tuple(map(float, column)) for column in columns))
 
 
-def box_distance(points: np.ndarray) -> np.ndarray:
+def box_distance(points: np.ndarray, at: np.ndarray) -> np.ndarray:
     """Signed distance of points to the box, written out."""
-    over = np.abs(points - np.array(BOX[0])) - np.array(BOX[1]) / 2
+    over = np.abs(points - at) - np.array(SIZE) / 2
     return np.linalg.norm(np.maximum(over, 0), axis=-1) + np.minimum(over.max(axis=-1), 0)
 
 
@@ -81,8 +81,6 @@ def test_gaps_are_those_of_dense_samples(plane, swing, seed, lead):
     rng = np.random.default_rng(seed)
     stick = random_stick(rng, 3)
     bender, die = Bender(swing, plane), Die(CLR, springback=BACK)
-    where = machine(CLR, OD, CLAMP, FOLLOWER, SIDES[swing], (("box", Box(*BOX)),))
-    nears = list(bend_nears(stick, frozenset({1, 3}), 2, lead, where))
     tube = made_tube(stick, [1, 3], 2, lead, bender, die)
     low, high = stick.arc_from[1], stick.arc_to[1]
     ahead, behind = (
@@ -92,12 +90,19 @@ def test_gaps_are_those_of_dense_samples(plane, swing, seed, lead):
     on_lead, on_tail = to_a if lead == "A" else to_a[::-1]
     centre, loaded = CLR * bender.side, stick.loaded[1]
     lead_points, tail_points = samples(tube, on_lead), samples(tube, on_tail)
+    # a box beside a place that the lead (or the tail) comes past
+    where_it_is = rotation(bender.die_axis, loaded / 2) @ (lead_points[-1] - centre) + centre
+    at = (tail_points[-1] if seed % 2 else where_it_is) + rng.uniform(20, 45, 3)
+    box = Box(tuple(map(float, at)), SIZE)
+    where = machine(CLR, OD, CLAMP, FOLLOWER, SIDES[swing], (("box", box),))
+    nears = list(bend_nears(stick, frozenset({1, 3}), 2, lead, where))
     swung, slid = [], []
     for angle in np.linspace(0, loaded, 200):
         turned = centre + (lead_points - centre) @ rotation(bender.die_axis, angle).T
-        swung.append(box_distance(turned).min())
+        swung.append(box_distance(turned, at).min())
         back = np.array([-np.radians(angle) * CLR, 0, 0])
-        slid.append(box_distance(tail_points + back).min())
+        slid.append(box_distance(tail_points + back, at).min())
+    assert min(*swung, *slid) - OD / 2 < FAR  # near enough to be told exactly
     for part, found in (("lead", min(swung)), ("tail", min(slid))):
         near = next(
             one for one in nears if (one.what, one.part, one.motion) == ("box", part, "swing")
