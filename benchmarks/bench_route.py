@@ -2,6 +2,11 @@
 
     python benchmarks/bench_route.py --tier 2 --count 40
 
+With `--optimum` every length is also held against the shortest tube with as many bends that an
+independent programme (`optimum.py`) comes to from the planted tube, from the found one and from
+strays of both: that ratio says what the designer leaves on the table, the ratio to the planted
+length says also how much a problem leaves to be gained.
+
 Times are of one core (process time), without loading the compiled search. Hardened problems
 (`--hard`) take up to a minute each to make: routes with fewer bends than planted are blocked as
 the designer finds them.
@@ -12,9 +17,11 @@ import time
 from dataclasses import dataclass
 
 import numpy as np
+from optimum import optimum
 from planted import TIERS, Planted, Tier, planted
 
 from soapstone.fit.route import RouteProblem, RouteResult, design
+from soapstone.geometry.chain import corners
 
 
 @dataclass(frozen=True)
@@ -49,6 +56,30 @@ def for_hardening(problem: RouteProblem, seconds: float) -> RouteResult:
     return design(problem, 1e9, cancel=lambda: time.process_time() - began > seconds)
 
 
+def best_length(one: Run, strays: int, seed: int) -> float:
+    """Give the least length in mm by the independent programme, for as many bends as were found."""
+    route = one.result.route
+    if route is None:
+        return np.inf
+    given = [np.array(corners(line)) for line in (one.planted.line, route.line)]
+    return optimum(one.planted.problem, given, route.bends, strays, seed)
+
+
+def against_optimum(runs: list[Run], best: list[float]) -> str:
+    """Say how found and planted lengths stand to the independent optimum."""
+    pairs = [(r, b) for r, b in zip(runs, best, strict=True) if r.result.route and np.isfinite(b)]
+    if not pairs:
+        return "  the independent programme found nothing"
+    found = np.array([r.result.route.length / b for r, b in pairs if r.result.route])
+    least = np.array([b / r.planted.length for r, b in pairs])
+    return (
+        f"  of the independent optimum ({len(pairs)} problems): median {np.median(found):.4f}, "
+        f"90 % under {np.quantile(found, 0.9):.4f}, worst {found.max():.4f}, "
+        f"shorter than it {np.mean(found < 0.9995):.0%}; "
+        f"the optimum itself is {np.median(least):.3f} of planted"
+    )
+
+
 def summary(tier: Tier, runs: list[Run]) -> str:
     """Give the tier's line of the table."""
     found = [r for r in runs if r.result.route is not None and r.first <= tier.seconds]
@@ -71,6 +102,7 @@ def main() -> None:
     parser.add_argument("--tier", type=int, action="append", choices=(1, 2, 3))
     parser.add_argument("--count", type=int, default=20)
     parser.add_argument("--hard", action="store_true")
+    parser.add_argument("--optimum", type=int, metavar="STRAYS", help="strays of each start")
     parser.add_argument("--verbose", action="store_true")
     options = parser.parse_args()
     for number in options.tier or (1, 2, 3):
@@ -88,6 +120,9 @@ def main() -> None:
                     flush=True,
                 )
         print(summary(tier, runs), flush=True)
+        if options.optimum is not None:
+            best = [best_length(one, options.optimum, seed) for seed, one in enumerate(runs)]
+            print(against_optimum(runs, best), flush=True)
 
 
 if __name__ == "__main__":

@@ -246,6 +246,56 @@ def test_a_route_goes_round_the_mirror_image_of_one_found_before(tmp_path):
     assert soapstone("check", out).code == 0
 
 
+HANDS = """
+units = "mm"
+[[keepout]]
+name = "tank"
+cylinder = {{ from = [450, 175, -400], to = [450, 175, 400], diameter = 160 }}
+gap = 10
+[[keepout]]
+name = "the other hand"
+tube = "port"
+gap = {gap}
+[[tube]]
+name = "starboard"
+tubing = "304 38.1x1.65"
+die = "38.1 on 115"
+route = {{ start = {{ at = [0, 150, 0] }}, end = {{ at = [900, 150, 0] }} }}
+[[tube]]
+name = "port"
+mirror = {{ of = "starboard", across = "xz" }}
+"""
+
+
+def test_a_tube_keeps_off_its_own_mirror_image(tmp_path):
+    # the short way round the tank, between it and the other hand, leaves the two too near
+    near, far = tmp_path / "near.toml", tmp_path / "far.toml"
+    near.write_text(HANDS.format(gap=20))
+    far.write_text(HANDS.format(gap=250))
+    lengths = []
+    for job in (near, far):
+        out = job.with_suffix(".found.toml")
+        done = soapstone("route", job, "--seconds", "5", "--out", out, "--json")
+        assert done.code == 0
+        starboard = done.json["tubes"][0]
+        checked = soapstone("check", out, "--json")
+        assert checked.code == 0
+        gaps = [tube["gaps"] for tube in checked.json["tubes"]]
+        least = min(gap["gap"] for gap in gaps[0])
+        assert starboard["clearance"] == pytest.approx(least, abs=0.05)
+        lengths.append(starboard["length"])
+    assert lengths[1] > lengths[0] + 1
+
+
+def test_hands_that_must_meet_are_told_so(tmp_path):
+    job, out = tmp_path / "meet.toml", tmp_path / "found.toml"
+    job.write_text(HANDS.format(gap=20).replace("[900, 150, 0]", "[900, -150, 0]"))
+    done = soapstone("route", job, "--seconds", "2", "--out", out, "--json")
+    assert done.code == 1
+    assert any("port" in reason for reason in done.json["tubes"][0]["reasons"])
+    assert not out.exists()
+
+
 def test_what_was_found_is_held_against_everything_once_more(tmp_path):
     """Both ends in one place: a loop through itself is no tube, found or not."""
     job = tmp_path / "loop.toml"

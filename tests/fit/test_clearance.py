@@ -207,3 +207,16 @@ def test_gaps_above_the_ceiling_need_not_be_told_apart() -> None:
     found = clearances(STRAIGHT, OD, KEEPOUTS, ceiling=5.0)
     assert all(one.gap >= 5.0 or one.high - one.gap < 0.011 for one in found)
     assert found[2].gap == pytest.approx(-19.0, abs=0.011)
+
+
+def test_a_thick_tube_beyond_the_ceiling_is_not_taken_for_the_nearest() -> None:
+    # two bent tubes 90 mm apart, surface to surface 50 mm; the deck is nearer
+    higher = Centreline(
+        (-300.0, 0.0, 90.0), *CORNER_WAYS, (300.0, 300.0), (90.0,), (0.0,), (100.0,)
+    )
+    deck = KeepOut("deck", HalfSpace((0.0, 0.0, -59.0), (0.0, 0.0, 1.0)), 10.0)
+    least = least_gap(CORNER, OD, [deck, KeepOut("other leg", Rod(higher, 42.0), 10.0)])
+    assert least is not None
+    assert least.keepout == "deck"
+    found = clearances(CORNER, OD, [KeepOut("other leg", Rod(higher, 42.0), 10.0)], ceiling=20.0)
+    assert found[0].gap >= 20.0

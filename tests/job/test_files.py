@@ -48,11 +48,14 @@ die = "d"
 gap = "1/2 in"
 tolerance = 2
 note = "made first"
+order = [2, 1]
+lead = ["A", "B"]
 points = ["foot", [0, -600, 400], [250, -300, 900], "a b"]
 [[tube]]
 name = "starboard leg"
 tubing = { od = 38.1, wall = 1.65, material = "304" }
 die = { clr = 115, clamp = 60, follower = 90 }
+lead = "B"
 bends = { legs = [300, 220.5, 410], angles = [80, 35], rotations = [0, -180], from = "foot", along = [0, 0, 1], up = [1, 0, 1] }
 [[tube]]
 name = "its image"

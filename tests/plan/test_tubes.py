@@ -6,9 +6,12 @@ import pytest
 
 from soapstone.geometry.centreline import Centreline
 from soapstone.geometry.moves import mirror, reverse
+from soapstone.plan.order import Turn, in_turn
 from soapstone.plan.tubes import plan_tubes
 from soapstone.shape.model import Shape
 from tests.setups import setup
+from tests.truth.painted import line_at_each_bend
+from tests.truth.virtual_bender import Bender, Die, X, Z, rotation
 
 
 def line(legs, angles, rotations, radius=100.0):
@@ -24,7 +27,8 @@ def line(legs, angles, rotations, radius=100.0):
 
 
 def plan(shape, with_setup, lead="A", of=""):
-    return plan_tubes([Shape("tube", shape, (), of)], [with_setup], lead=lead)[0]
+    order = in_turn(len(shape.angles), lead)
+    return plan_tubes([Shape("tube", shape, (), of)], [with_setup], orders=[order])[0]
 
 
 def test_marks_and_stock_of_a_bend_that_springs_back_and_stretches():
@@ -170,6 +174,24 @@ def test_the_seam_is_never_outside_on_the_hardest_bend():
         assert outward < 1e-6
 
 
+@pytest.mark.parametrize("order", ["1A 2A 3A 4A", "4B 3B 2B 1B", "3A 1A 4B 2B", "2B 4A 1B 3A"])
+@pytest.mark.parametrize(("plane", "swing"), [("horizontal", "left"), ("vertical", "up")])
+def test_the_seam_is_as_far_off_the_side_as_the_plan_says_in_any_order(plane, swing, order):
+    """Paint the seam on the stick, bend it in the virtual bender, and look at every bend."""
+    shape = line([300, 220, 250, 180, 200], [80, 35, 120, 60], [0, 90, -40, 150])
+    turns = tuple(Turn(int(n), lead) for n, lead in order.split())
+    with_setup = setup(plane=plane, swing=swing)
+    made = plan_tubes([Shape("tube", shape, ())], [with_setup], orders=[turns])[0]
+    bender = Bender(swing, plane)
+    at_first = rotation(-X, made.seam.clock * 30) @ Z
+    lines = line_at_each_bend(made, Die(100), bender, at_first)
+    out = {bend.n: -seam @ bender.side for bend, seam in zip(made.bends, lines, strict=True)}
+    off = {n: math.degrees(math.asin(min(1, abs(part)))) for n, part in out.items()}
+    assert off[made.seam.worst_bend] == pytest.approx(made.seam.from_neutral, abs=1e-6)
+    assert max(off.values()) == pytest.approx(made.seam.from_neutral, abs=1e-6)
+    assert out[3] < 1e-9, "not on the outside of the hardest bend"
+
+
 def what(made, severity):
     return [f"{p.where}: {p.what}" for p in made.problems if p.severity == severity]
 
@@ -178,8 +200,8 @@ def test_a_leg_too_short_for_the_clamp_is_named_with_what_is_missing():
     made = plan(line([300, 42, 300], [30, 30], [0, 90]), setup())
     assert what(made, "stop") == [
         (
-            "tube, leg 2: 42.0 mm of straight between bend 1 and 2, and the clamp needs 60.0 mm: "
-            "18.0 mm missing"
+            "tube, bend 2: 42.0 mm of straight ahead of it, up to bend 1, and the clamp needs "
+            "60.0 mm: 18.0 mm missing"
         )
     ]
 
@@ -211,3 +233,70 @@ def test_a_bend_smaller_than_what_is_known_of_the_dial_is_made_in_small_steps():
     made = plan(line([300, 300], [0.4], [0]), setup())
     assert any("too few for what is known" in problem for problem in what(made, "warn"))
     assert made.bends[0].first_stop >= 0
+
+
+def ordered(shape, with_setup, order):
+    turns = tuple(Turn(int(n), lead) for n, lead in order.split())
+    return plan_tubes([Shape("tube", shape, ())], [with_setup], orders=[turns])[0]
+
+
+def test_a_bend_not_made_yet_is_straight_metal_for_clamp_and_follower():
+    """Bend 2 first: ahead of it lie 300, bend 1's 157.08 of stock and 50; behind bend 1 then 50."""
+    made = ordered(line([300, 50, 300], [90, 90], [0, 90]), setup(follower=40.0), "2A 1A")
+    assert made.bends[0].ahead == pytest.approx(350 + 50 * math.pi)
+    assert made.bends[0].behind == pytest.approx(300)
+    assert (made.bends[1].ahead, made.bends[1].behind) == pytest.approx((300, 50))
+    assert what(made, "stop") == []
+
+
+def test_a_short_straight_is_cured_by_another_order_where_there_is_one():
+    shape = line([300, 50, 300], [90, 90], [0, 90])
+    for order in ("1A 2A", "2B 1B"):
+        (stop,) = [
+            p for p in ordered(shape, setup(follower=40.0), order).problems if p.severity == "stop"
+        ]
+        assert stop.what.startswith("50.0 mm of straight ahead of it, up to bend")
+        assert stop.mend == "make the bends in the order 2, 1 with the A end leading"
+    (stop,) = [p for p in ordered(shape, setup(), "1A 2A").problems if p.severity == "stop"]
+    assert stop.mend == "move the bends apart, or use a shorter clamp block"
+    (stop,) = [p for p in ordered(shape, setup(), "2A 1A").problems if p.severity == "stop"]
+    assert stop.what.startswith("50.0 mm of straight behind it, up to bend 2, and the follower")
+    assert stop.mend == "move the bends apart, or use a shorter follower block"
+
+
+def test_grip_is_needed_only_where_a_bend_has_the_stocks_end_beside_it():
+    """Both ends 20 long. Led by A alone the clamp's 60 are at A and the follower's 90 at B; with
+    B leading at bend 2 both ends need the clamp alone, and with A at 2 and B at 1 the follower."""
+    shape = line([20, 400, 20], [90, 90], [0, 90])
+    grips = {
+        order: tuple(cut.offcut for cut in ordered(shape, setup(), order).cuts)
+        for order in ("1A 2A", "1A 2B", "2A 1B", "1B 2A")
+    }
+    assert grips["1A 2A"] == pytest.approx((40, 70), abs=1)
+    assert grips["1A 2B"] == pytest.approx((40, 40), abs=1)
+    assert grips["2A 1B"] == pytest.approx((70, 70), abs=1)
+    assert grips["1B 2A"] == pytest.approx((70, 70), abs=1)
+
+
+def test_a_mark_that_ends_up_on_a_bend_made_before_is_named_with_a_place_to_set_instead():
+    """The index line is 80 ahead of the bend, and only 70 are straight there."""
+    shape = line([300, 70, 300], [90, 90], [0, 90])
+    said = what(ordered(shape, setup(mark_offset=80.0), "1A 2A"), "warn")
+    assert any("its mark lies on bend 1 or past it" in problem for problem in said)
+    assert not any(
+        "its mark" in p for p in what(ordered(shape, setup(mark_offset=60.0), "1A 2A"), "warn")
+    )
+
+
+def test_a_changed_lead_end_is_told_and_the_rolls_follow():
+    """A U: in a flat bender, turned end for end, its other arm is half a turn away."""
+    made = ordered(line([300, 200, 300], [90, 90], [0, 0]), setup(), "1A 2B")
+    assert [bend.end_for_end for bend in made.bends] == [False, True]
+    assert [bend.roll for bend in made.bends] == [0, 180]
+
+
+def test_what_is_no_order_of_the_bends_is_refused():
+    shape = line([300, 200, 300], [90, 90], [0, 0])
+    for order in ("1A", "1A 1B", "1A 3A", "1A 2C"):
+        with pytest.raises(ValueError, match=r"order|leads"):
+            ordered(shape, setup(), order)

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from soapstone.check.inspect.choosing import check_distances
 from soapstone.findings import Finding
 from soapstone.fit.clearance import KeepOut, clearances
 from soapstone.fit.motion import Hinge
@@ -23,8 +24,8 @@ from soapstone.geometry.solids import (
     box_mesh,
 )
 from soapstone.geometry.vectors import Array, Vec3, any_perpendicular, unit
-from soapstone.plan.distances import check_distances
 from soapstone.plan.model import TubePlan
+from soapstone.plan.order import Order, Turn, in_turn
 from soapstone.plan.tubes import plan_tubes
 from soapstone.quantities import Tape, parse_tape
 from soapstone.shape.model import Shape
@@ -44,7 +45,12 @@ def line(legs, angles, rotations, clr, start=(0.0, 0.0, 0.0)) -> Centreline:
 
 
 def planned(shapes: Sequence[Shape], with_setup, lead="A") -> tuple[TubePlan, ...]:
-    plans = plan_tubes(shapes, [with_setup] * len(shapes), lead=lead)
+    orders = [in_turn(len(shape.line.angles), lead) for shape in shapes]
+    return in_order(shapes, with_setup, orders)
+
+
+def in_order(shapes: Sequence[Shape], with_setup, orders) -> tuple[TubePlan, ...]:
+    plans = plan_tubes(shapes, [with_setup] * len(shapes), orders=orders)
     assert all(isinstance(plan, TubePlan) for plan in plans)
     return tuple(plans)
 
@@ -69,14 +75,19 @@ def contents(tubes, **changes) -> PackContents:
     return replace(base, **changes)
 
 
-def pair(**changes) -> tuple[TubePlan, ...]:
+def turns(order: str) -> Order:
+    """An order written short: "2A 1B"."""
+    return tuple(Turn(int(bend[:-1]), bend[-1]) for bend in order.split())
+
+
+def pair(order: str = "1A 2A 3A", **changes) -> tuple[TubePlan, ...]:
     """A leg with three bends and its mirror image, planned."""
     with_setup = setup(springback=0.02, stroke=45.0, **changes)
     free = with_setup.clr * 1.02
     leg = line([300, 220, 250, 180], [80, 35, 60], [0, 90, -40], free, start=(0.0, 400.0, 0.0))
     other = mirror(leg, (0.0, 0.0, 0.0), (0.0, 1.0, 0.0))
     shapes = [named("port leg", leg), named("starboard leg", other, "port leg")]
-    return planned(shapes, with_setup)
+    return in_order(shapes, with_setup, [turns(order)] * 2)
 
 
 def drawn_by_lot(seed: int, tubes: int = 4) -> PackContents:
@@ -107,7 +118,7 @@ def drawn_by_lot(seed: int, tubes: int = 4) -> PackContents:
     shapes: list[Shape] = []
     while len(shapes) < tubes:
         shapes += _tube_by_lot(rng, len(shapes), bent_with.clr_free, od)
-    plans = planned(shapes[:tubes], bent_with, lead=str(rng.choice(["A", "A", "B"])))
+    plans = in_order(shapes[:tubes], bent_with, _orders_by_lot(rng, shapes[:tubes]))
     stop = Finding("stop", plans[0].name, "leg 2 is 12 mm too short for the clamp", "lengthen it")
     return contents(
         plans,
@@ -121,6 +132,21 @@ def drawn_by_lot(seed: int, tubes: int = 4) -> PackContents:
         },
         note="All data are invented." if rng.random() < 0.5 else "",
     )
+
+
+def _orders_by_lot(rng: np.random.Generator, shapes: Sequence[Shape]) -> list[Order]:
+    """In turn from either end or in no order at all; a mirror image goes by its tube."""
+    orders: dict[str, Order] = {}
+    for shape in shapes:
+        count = len(shape.line.angles)
+        way = str(rng.choice(["A", "B", "mixed"]))
+        order = in_turn(count, way)
+        if way == "mixed":
+            leads = rng.choice(["A", "B"], count)
+            numbers = rng.permutation(count) + 1
+            order = tuple(Turn(int(n), str(end)) for n, end in zip(numbers, leads, strict=True))
+        orders[shape.name] = orders.get(shape.of, order)
+    return [orders[shape.name] for shape in shapes]
 
 
 def _tube_by_lot(rng: np.random.Generator, number: int, clr: float, od: float) -> list[Shape]:

@@ -157,10 +157,11 @@ def test_views_are_seen_square_and_right_handed(view):
 
 @pytest.mark.parametrize("size", [(88.0, 100.0), (44.0, 40.0)])
 @pytest.mark.parametrize(("plane", "swing"), [("horizontal", "left"), ("vertical", "up")])
-def test_drawings_of_the_bender_stay_in_their_frame(size, plane, swing):
+@pytest.mark.parametrize("order", ["1A 2A 3A", "3A 1A 2B", "2B 1B 3A"])
+def test_drawings_of_the_bender_stay_in_their_frame(size, plane, swing, order):
     width, height = size
     page = Box(0.0, 0.0, width, height).grown(0.2)
-    for tube in pair(plane=plane, swing=swing):
+    for tube in pair(order, plane=plane, swing=swing):
         for place in range(len(tube.bends)):
             here = stage(tube, place, tail_shown(tube.setup.clr, tube.setup.follower))
             for draw in (draw_bender, draw_roll, draw_level):

@@ -6,10 +6,13 @@ import numpy as np
 import pytest
 
 from soapstone.geometry.chain import walk
+from soapstone.plan.order import Turn
 from soapstone.sheets.level_view import around_leg
 from soapstone.sheets.machine import SWINGS, stage
 from tests.setups import setup
-from tests.sheets.packs import line, named, planned
+from tests.sheets.packs import in_order, line, named, planned
+from tests.truth.virtual_bender import Bender, Die, Step, blank, loaded_into
+from tests.truth.virtual_bender import bent as bent_by
 
 BENDERS = [
     ("horizontal", "left"),
@@ -92,6 +95,53 @@ def test_before_the_roll_the_tube_lies_as_the_last_bend_left_it(plane, swing, le
             -y * math.sin(roll) + z * math.cos(roll),
         )
         assert walk(here.before).axes[here.turned][1:] == pytest.approx(turned, abs=1e-9)
+
+
+MIXED = ["3A 1A 4B 2B", "2B 4A 1B 3A", "4A 3A 2A 1A", "1B 2B 3B 4B", "2A 3B 1A 4B"]
+
+
+def in_any_order(plane: str, swing: str, order: str):
+    with_setup = setup(springback=0.03, plane=plane, swing=swing, mark_offset=7.0)
+    shape = line([20, 220, 250, 180, 15], [80, 35, 120, 60], [0, 90, -40, 150], 103)
+    turns = tuple(Turn(int(n), lead) for n, lead in order.split())
+    return in_order([named("tube", shape)], with_setup, [turns])[0]
+
+
+@pytest.mark.parametrize("order", MIXED)
+@pytest.mark.parametrize(("plane", "swing"), BENDERS)
+def test_in_any_order_a_stage_is_what_the_virtual_bender_shows(plane, swing, order):
+    """Corners of the tube before and at the end of every bend, as another program bends it."""
+    tube = in_any_order(plane, swing, order)
+    bender = Bender(swing, plane)
+    die = Die(100, mark_offset=7.0, springback=0.03)
+    there = blank(tube.stock)
+    for place, step in enumerate(tube.bends):
+        done = Step(step.n, step.lead, step.mark, step.roll, step.dial)
+        there = loaded_into(there, done, die, bender)
+        here = stage(tube, place, 1e6)
+        arcs = [piece for piece in there.pieces if piece.n]
+        ends = [there.pieces[0].start, there.pieces[-1].at(1.0)[0]]
+        nodes = walk(here.before).nodes
+        assert nodes[[0, -1]] == pytest.approx(np.array(ends), abs=1e-6)
+        for number, arc in enumerate(arcs):
+            assert nodes[2 * number + 1] == pytest.approx(arc.start, abs=1e-6)
+            assert nodes[2 * number + 2] == pytest.approx(arc.at(1.0)[0], abs=1e-6)
+        lead = (
+            there.pieces[: here.leg * 2] if step.lead == "A" else there.pieces[here.leg * 2 + 1 :]
+        )
+        assert here.bent_ahead == any(piece.n for piece in lead)
+        there = bent_by(there, die, bender, step.dial, step.n)
+
+
+@pytest.mark.parametrize("order", MIXED)
+@pytest.mark.parametrize(("plane", "swing"), BENDERS)
+def test_in_any_order_the_level_lies_on_a_leg_with_the_slope_it_must_read(plane, swing, order):
+    tube = in_any_order(plane, swing, order)
+    for place, step in enumerate(tube.bends):
+        here = stage(tube, place, 200.0)
+        if step.level is not None:
+            rise = math.degrees(math.asin(walk(here.before).directions[here.level_leg][2]))
+            assert abs(rise) == pytest.approx(step.level.reads, abs=1e-6)
 
 
 def test_grips_are_still_on():

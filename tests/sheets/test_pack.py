@@ -85,6 +85,32 @@ def test_both_hands_share_sheet_and_cards_and_their_rolls_go_opposite_ways():
     assert "Roll 90° anticlockwise, seen from the tail." in cards[1]
 
 
+@pytest.mark.parametrize(
+    ("plane", "swing", "way"),
+    [
+        ("horizontal", "left", "end for end, flat on the table"),
+        ("vertical", "up", "end over end, in the die's plane"),
+    ],
+)
+def test_bends_stand_in_the_order_made_and_a_turn_end_for_end_before_its_bend(plane, swing, way):
+    tubes = pair("3A 1A 2B", plane=plane, swing=swing)
+    printed = [text(page) for page in pages(make_pack(contents(tubes)))]
+    sheet, cards = printed[1], [page for page in printed if "Wanted:" in page]
+    turned = f"Turn the tube {way}: the B end leads now."
+    marks = [sheet.index(f"{bend.n} {bend.stock_mark:g} mm ") for bend in tubes[0].bends]
+    assert marks == sorted(marks)
+    assert marks[1] < sheet.index(turned) < marks[2]
+    assert "in the order 3, 1 with the A end leading, then 2 with the B end leading" in sheet
+    for n, card in zip("312", cards, strict=True):
+        assert f"Bend {n} made" in card
+    assert [turned in card for card in cards] == [False, False, True]
+    roll = tubes[0].bends[2].roll
+    ways = ("clockwise", "anticlockwise") if roll > 0 else ("anticlockwise", "clockwise")
+    for one in ways:
+        assert f"Then roll {abs(roll):g}° {one}, seen from the tail." in cards[2]
+    assert f"port leg {ways[0]} starboard leg {ways[1]}" in cards[2]
+
+
 def test_a_card_says_what_to_level_and_which_end_is_up():
     tubes = pair(plane="vertical", swing="up")
     cards = [text(page) for page in pages(make_pack(contents(tubes)))][2:5]

@@ -4,11 +4,14 @@ import math
 
 import pytest
 
+from soapstone.plan.order import Turn
 from soapstone.sheets.lettering import CAP_HEIGHT
 from soapstone.sheets.sketch import Label, Path, label_box
 from soapstone.sheets.wrap_band import HEIGHT, LAP, Band, Top, strips, top_degrees
 from tests.setups import setup
-from tests.sheets.packs import line, named, planned
+from tests.sheets.packs import in_order, line, named, planned
+from tests.truth.painted import angle_about, line_at_each_bend
+from tests.truth.virtual_bender import Bender, Die, X, Z
 
 ROLLS = [0, 90, -40, 150]
 
@@ -78,6 +81,25 @@ def test_what_is_on_top_is_found_by_turning_a_tube_by_hand(lead):
             clock = {d: (at + step.roll) % 360 for d, at in clock.items()}
         on_top = min(clock, key=lambda d: min(clock[d], 360 - clock[d]))
         assert top_degrees(tube, place) == pytest.approx(on_top, abs=1e-6)
+
+
+ORDERS = ["1A 2A 3A 4A", "4B 3B 2B 1B", "3A 1A 4B 2B", "2B 4A 1B 3A", "4A 3B 2A 1B"]
+
+
+@pytest.mark.parametrize("order", ORDERS)
+@pytest.mark.parametrize(
+    "swing", ["horizontal left", "horizontal right", "vertical up", "vertical down"]
+)
+def test_the_triangle_is_on_top_in_the_virtual_bender(order, swing):
+    """Draw a line along the stick, bend by the plan, and look where it lies at every bend."""
+    plane, side = swing.split()
+    shape = line([300, 220, 250, 180, 200], [80, 35, 120, 60], ROLLS, 100)
+    turns = tuple(Turn(int(n), lead) for n, lead in order.split())
+    plan = in_order([named("tube", shape)], setup(plane=plane, swing=side), [turns])[0]
+    lines = line_at_each_bend(plan, Die(100), Bender(side, plane), Z)
+    for place, drawn in enumerate(lines):
+        on_band = angle_about(-X, drawn, Z)
+        assert (top_degrees(plan, place) - on_band + 180) % 360 - 180 == pytest.approx(0, abs=1e-6)
 
 
 def test_the_triangle_stands_under_its_degrees():

@@ -211,7 +211,6 @@ def test_every_mark_lies_on_the_stock():
     assert not unmarkable
 
 
-@pytest.mark.xfail(strict=True, reason="bends are planned in one order only")
 def test_a_leg_too_short_for_the_clamp_is_bent_the_other_way_about(tmp_path):
     # 50 between two right angles: the clamp needs 60, the follower only 40. Bend 2 made first finds
     # all the straight it wants ahead; bend 1 then has 50 behind it. In turn from A, or from B, the

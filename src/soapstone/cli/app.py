@@ -15,6 +15,7 @@ COMMANDS = {
     "route": "Find the tubes that get from here to there past what is in the way.",
     "check": "Certify that every tube clears what stands or swings around it.",
     "sheet": "Print a job's shop pack as a PDF.",
+    "inspect": "Hold a made tube, taped, against its drawing; say which bend is off.",
     "calibrate": "Learn springback and dial zero from trial bends.",
     "trial": "Say how to cut, mark, bend and measure a trial piece; learn from one.",
     "bench": "Show what the shop owns, and what is doubtful about it.",

@@ -8,6 +8,7 @@ from soapstone.cli.output import Json, emit, escape, say_findings, table
 from soapstone.findings import Say
 from soapstone.flow import JobPlan, plan_job
 from soapstone.plan.model import BendStep, TubePlan, Unplanned
+from soapstone.plan.order import in_turn, order_words
 from soapstone.quantities import format_angle, format_length, format_mass
 from soapstone.sheets.words import (
     clock_words,
@@ -62,6 +63,8 @@ def _show_tube(where: Console, tube: TubePlan, planned: JobPlan) -> None:
     )
     if tube.seam:
         where.print(f"load with the seam at {clock_words(tube.seam.clock)}, seen from the tail")
+    if tube.order not in (in_turn(len(tube.bends)), in_turn(len(tube.bends), "B")):
+        where.print(f"made in the order {order_words(tube.order)}")
     if tube.bends:
         columns = ("bend", "lead", "mark", "roll", "dial", "re-pin at", "level", "angle")
         rows = [_row(bend, length) for bend in tube.bends]
@@ -78,7 +81,7 @@ def _row(bend: BendStep, length: Say) -> tuple[str, ...]:
         str(bend.n),
         bend.lead,
         length(bend.stock_mark),
-        _roll(bend.roll),
+        ("end for end, then " if bend.end_for_end else "") + _roll(bend.roll),
         f"{bend.dial_stop:g}°"
         + ("" if bend.first_stop is None else f" (first {bend.first_stop:g}°)"),
         ", ".join(f"{stroke:.1f}°" for stroke in bend.strokes),

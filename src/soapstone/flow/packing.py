@@ -5,11 +5,11 @@ from pathlib import Path
 from typing import Any
 
 from soapstone.bench.setup import tape_for
+from soapstone.check.inspect.choosing import check_distances
 from soapstone.fit.keepouts import keepouts_for
 from soapstone.flow.fitting import CheckedJob, check, shapes_of
 from soapstone.flow.planning import JobPlan, wall_json
 from soapstone.plan.as_json import problems_json
-from soapstone.plan.distances import check_distances
 from soapstone.plan.model import TubePlan, Unplanned
 from soapstone.quantities import Units, format_size
 from soapstone.sheets.contents import PackContents, Paper, Surroundings

@@ -1,18 +1,21 @@
 """The main road: a job file and its bench become a plan."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import Any
 
 from soapstone.bench.model import Bench
+from soapstone.check.inspect.choosing import check_distances
 from soapstone.check.wall import wall_change, wall_findings
 from soapstone.findings import Finding, Say, stops
+from soapstone.flow.ordering import orders_for
 from soapstone.job.files import bench_of, read_job
 from soapstone.job.model import Job
 from soapstone.plan.as_json import problems_json, tube_json
 from soapstone.plan.model import TubePlan, Unplanned
+from soapstone.plan.order import Order
 from soapstone.plan.tubes import plan_tubes
 from soapstone.quantities import format_fine, format_size
 from soapstone.shape.resolve import resolve
@@ -56,7 +59,10 @@ class JobPlan:
         """Give the plan as a JSON object in mm, degrees and kg."""
         return {
             "job": self.job.name,
-            "tubes": [{**tube_json(tube), "wall": wall_json(tube)} for tube in self.tubes],
+            "tubes": [
+                {**tube_json(tube), "wall": wall_json(tube), "distances": distances_json(tube)}
+                for tube in self.tubes
+            ],
             "findings": problems_json(self.findings),
             "sound": self.sound,
         }
@@ -75,12 +81,17 @@ def plan_job(path: Path | str) -> JobPlan:
     return plan(job, bench)
 
 
-def plan(job: Job, bench: Bench) -> JobPlan:
-    """Plan every tube of a job on a bench."""
+def plan(job: Job, bench: Bench, orders: Mapping[str, Order] | None = None) -> JobPlan:
+    """Plan every tube of a job on a bench.
+
+    `orders` says by tube name in which order bends are made; other tubes go by their file, or by
+    what gives clamp and follower their straight with the least handling.
+    """
     say = partial(format_fine, units=job.units)
     shaped = resolve(job, bench)
     setups = [setup for _, setup in shaped]
-    planned = plan_tubes([shape for shape, _ in shaped], setups, say)
+    wanted = orders_for(job, shaped, orders or {})
+    planned = plan_tubes([shape for shape, _ in shaped], setups, say, wanted)
     size = partial(format_size, units=job.units)
     checked = tuple(_with_wall(tube, size) for tube in planned)
     return JobPlan(job, bench, checked, _doubts(checked), _unseen(job, checked))
@@ -118,3 +129,13 @@ def wall_json(tube: TubePlan | Unplanned) -> dict[str, Any] | None:
     if isinstance(tube, Unplanned) or not tube.bends or tube.setup.clr <= tube.setup.od / 2:
         return None
     return asdict(wall_change(tube.setup.od, tube.setup.wall, tube.setup.clr))
+
+
+def distances_json(tube: TubePlan | Unplanned) -> list[dict[str, Any]]:
+    """Give the distances to tape on a finished tube, in mm."""
+    if isinstance(tube, Unplanned):
+        return []
+    return [
+        {"from": d.start, "to": d.end, "length": d.length, "spans": list(d.spans)}
+        for d in check_distances(tube)
+    ]

@@ -1,7 +1,7 @@
 """Routes of a job: the tubes whose wish is to get from here to there past what is in the way."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -13,12 +13,14 @@ from soapstone.bench.setup import Setup
 from soapstone.errors import InputError
 from soapstone.exchange.job_toml import with_points
 from soapstone.findings import Finding, Say, stops
+from soapstone.fit.clearance import KeepOut, least_gap
 from soapstone.fit.keepouts import keepouts_for, mirrored
 from soapstone.fit.route import End, Route, RouteProblem, RouteResult, Via, design, mend
 from soapstone.flow.fitting import check
 from soapstone.flow.planning import plan
 from soapstone.geometry.centreline import Centreline, vec
 from soapstone.geometry.moves import mirror
+from soapstone.geometry.solids import HalfSpace
 from soapstone.geometry.vectors import Vec3, unit
 from soapstone.job.files import bench_of, read_job
 from soapstone.job.model import Job
@@ -135,7 +137,7 @@ def route_job(
     A tube keeps clear of the tubes before it where a keep-out says so, and a tube with a mirror
     image of what its image must keep clear of too. `seconds` bounds the search for each; `cancel`
     is asked whether to make do with the best so far. With `out` the job is written there, its
-    routes replaced by corners.
+    routes replaced by corners, unless none was found.
     """
     room = _Room.of(path, seconds, seed)
     routed = []
@@ -218,11 +220,34 @@ class _Room:
         """Keep a found shape and its mirror images, for the tubes that come after."""
         if routed.result.route is not None:
             self.rods[tube.name] = (routed.result.route.line, self.setups[tube.name].od)
+            routed = replace(routed, result=self._measured(tube, routed.result))
             for image in self.images(tube.name):
                 assert image.mirror is not None
                 line, od = self.rods[image.mirror.of]
                 self.rods[image.name] = (mirror(line, *image.mirror.plane), od)
         return routed
+
+    def _measured(self, tube: Tube, result: RouteResult) -> RouteResult:
+        """Measure routes that keep off their own mirror image against that, not the mirror."""
+        images = {image.name for image in self.images(tube.name)}
+        if images.isdisjoint(one.tube for one in self.job.keepouts):
+            return result
+        assert result.route is not None
+        others = tuple(
+            replace(one, route=self._clear(tube, one.route)) for one in result.alternatives
+        )
+        return replace(result, route=self._clear(tube, result.route), alternatives=others)
+
+    def _clear(self, tube: Tube, route: Route) -> Route:
+        od = self.setups[tube.name].od
+        rods = {**self.rods, tube.name: (route.line, od)}
+        for image in self.images(tube.name):
+            assert image.mirror is not None
+            rods[image.name] = (mirror(rods[image.mirror.of][0], *image.mirror.plane), od)
+        least = least_gap(route.line, od, keepouts_for(self.job, tube, rods))
+        if least is None:
+            return route
+        return replace(route, clearance=least.gap, nearest=least.keepout)
 
     def _stops(self, routed: Sequence[RoutedTube]) -> tuple[Finding, ...]:
         """Hold what was found, and its mirror images, against everything once more."""
@@ -244,7 +269,11 @@ class _Room:
         self, routed: Sequence[RoutedTube], path: Path, out: Path | None, nothing: str
     ) -> RoutedJob:
         findings = self._stops(routed) if routed else (Finding("note", "job", nothing),)
-        file = None if out is None else _write(path, out, routed)
+        found = any(one.result.found for one in routed)
+        if out is not None and routed and not found:
+            note = Finding("note", "job", f"{out.name} was not written: there is nothing to put in")
+            findings = (*findings, note)
+        file = None if out is None or (routed and not found) else _write(path, out, routed)
         return RoutedJob(self.job, tuple(routed), findings, file)
 
 
@@ -266,6 +295,7 @@ def problem_of(
             at, normal = image.mirror.plane
             others = {name: rod for name, rod in rods.items() if name != tube.name}
             keepouts += [mirrored(one, at, normal) for one in keepouts_for(job, image, others)]
+            keepouts += _from_own_image(tube, wish, image, job)
     most = min(WIDEST, setup.max_angle / (1 + setup.calibration.springback))
     low, high = wish.angles or (SLIGHTEST, most)
     return RouteProblem(
@@ -282,6 +312,29 @@ def problem_of(
         max_bends=wish.max_bends,
         longest=max(setup.sticks, default=LONGEST_STICK),
     )
+
+
+def _from_own_image(tube: Tube, wish: Wish, image: Tube, job: Job) -> list[KeepOut]:
+    """Give the half of space that keeps a tube off its own mirror image, where the job asks for it.
+
+    A tube on one side of the mirror is nearest to its image where it is nearest to the mirror, at
+    twice that distance: half the gap, kept from the mirror, is that gap kept from the image, no
+    more and no less. A tube on both sides meets its image where it goes through the mirror.
+    """
+    assert image.mirror is not None
+    at, normal = image.mirror.plane
+    side = float(np.dot(np.subtract(wish.start.at, at), normal))
+    out = vec(np.array(normal) * (-1.0 if side < 0 else 1.0))
+    gaps = {image.name: tube.gap, tube.name: image.gap}
+    return [
+        KeepOut(
+            image.name,
+            HalfSpace(at, out),
+            (gaps[one.tube] if one.gap is None else one.gap) / 2,
+        )
+        for one in job.keepouts
+        if one.tube is not None and one.tube in gaps
+    ]
 
 
 def _or(given: float | None, usual: float) -> float:

@@ -260,8 +260,9 @@ def least_distance(
     target = packed.target
     fewer = fewer_hinges(target, hinges)
     hinges = fewer.rows
+    beyond = ceiling + packed.thickness + packed.slack  # the search is about a rod's centreline
     result = _patiently(
-        lambda wide: search(pieces, target, hinges, wide, ceiling, -packed.depth, LIMIT),
+        lambda wide: search(pieces, target, hinges, wide, beyond, -packed.depth, LIMIT),
         tolerance,
         LIMIT,
     )

@@ -31,6 +31,7 @@ from soapstone.bench.solids import only_one
 from soapstone.bench.values import known_to, write_numbers
 from soapstone.faults import INLINE, NAMED, KeyedError, near
 from soapstone.geometry.vectors import Vec3, any_perpendicular
+from soapstone.job.order import BendOrder, Lead
 from soapstone.written import read_number, refuse, shown
 
 WAYS = ("points", "bends", "mirror", "route")
@@ -262,6 +263,13 @@ class Tube(Entry):
         None, description="how far its ends may be off, a length"
     )
     note: Text = Field("", description="a remark for the sheet")
+    order: BendOrder | None = Field(
+        None, description="bend numbers from the A end in the order made; left out: the simplest"
+    )
+    lead: Lead | None = Field(
+        None,
+        description='the end that goes through the die first, "A" or "B", or one for each bend',
+    )
     points: tuple[Point, ...] | None = Field(
         None, min_length=2, max_length=1000, description="corners, ends included"
     )

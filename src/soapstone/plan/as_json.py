@@ -5,7 +5,6 @@ from typing import Any
 
 from soapstone.findings import Finding, stops
 from soapstone.geometry.measure import bounds
-from soapstone.plan.distances import CheckDistance, check_distances
 from soapstone.plan.model import BendStep, Cut, TubePlan, Unplanned
 
 
@@ -20,7 +19,6 @@ def tube_json(plan: TubePlan | Unplanned) -> dict[str, Any]:
             "points": [list(point) for point in plan.points],
             "bends": [],
             "cuts": [],
-            "distances": [],
             "problems": problems_json(plan.problems),
         }
     setup = plan.setup
@@ -46,7 +44,6 @@ def tube_json(plan: TubePlan | Unplanned) -> dict[str, Any]:
             "from_neutral": plan.seam.from_neutral,
             "worst_bend": plan.seam.worst_bend,
         },
-        "distances": [_distance_json(distance) for distance in check_distances(plan)],
         "problems": problems_json(plan.problems),
         "sound": not stops(plan.problems),
     }
@@ -82,6 +79,9 @@ def bend_json(bend: BendStep) -> dict[str, Any]:
         "clr_free": bend.clr_free,
         "arc_from": bend.arc_from,
         "arc_to": bend.arc_to,
+        "ahead": bend.ahead,
+        "behind": bend.behind,
+        "end_for_end": bend.end_for_end,
     }
 
 
@@ -97,13 +97,4 @@ def _cut_json(cut: Cut) -> dict[str, Any]:
         "stock_mark": cut.stock_mark,
         "keeps": cut.keeps,
         "offcut": cut.offcut,
-    }
-
-
-def _distance_json(distance: CheckDistance) -> dict[str, Any]:
-    return {
-        "from": distance.start,
-        "to": distance.end,
-        "length": distance.length,
-        "spans": list(distance.spans),
     }

@@ -6,6 +6,7 @@ from soapstone.bench.setup import Setup
 from soapstone.findings import Finding
 from soapstone.geometry.centreline import Centreline
 from soapstone.geometry.vectors import Vec3
+from soapstone.plan.order import Order, Turn
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,13 +36,16 @@ class BendStep:
     """One bend as it is made, in the order made. Lengths in mm, angles in degrees.
 
     `n` counts bends from the A end and lies between leg n and leg n + 1; `lead` is the end that
-    goes through the die first. `mark` is the exact place, from the stock's A end, that goes to the
+    goes through the die first, and `end_for_end` whether the tube is turned to it since the bend
+    made before. `mark` is the exact place, from the stock's A end, that goes to the
     die's index line; `stock_mark` the same on the tape. `arc_from`, `arc_to` are where the bend's
     stock begins and ends. `leg` is the straight before it (A side). `dial` is the reading to stop
     at and `dial_low`..`dial_high` hold 95 % of the readings that would give `angle`; `dial_stop`
     is `dial` on the dial's own graduations; `first_stop` is where to stop, release and measure
     first (None when the dial is known well enough). `roll` turns the tube since the bend made
-    before, positive clockwise seen from the tail looking at the die. `strokes` are the readings at
+    before, after it is turned end for end if it is, positive clockwise seen from the tail looking
+    at the die. `ahead` and `behind` are the straights there for clamp and follower, up to the next
+    bend made before or the stock's end. `strokes` are the readings at
     which to re-pin the ram. `level` is None for the first bend, or where no straight will hold one.
     """
 
@@ -64,6 +68,9 @@ class BendStep:
     clr_free: float
     arc_from: float
     arc_to: float
+    ahead: float
+    behind: float
+    end_for_end: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +124,11 @@ class TubePlan:
     seam: Seam | None
     problems: tuple[Finding, ...]
     of: str = ""
+
+    @property
+    def order(self) -> Order:
+        """In which order its bends are made, and which end leads at each."""
+        return tuple(Turn(bend.n, bend.lead) for bend in self.bends)
 
 
 @dataclass(frozen=True, slots=True)

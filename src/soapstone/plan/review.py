@@ -6,10 +6,8 @@ from soapstone.bench.setup import Setup
 from soapstone.findings import Finding, Say
 from soapstone.geometry.centreline import Centreline
 from soapstone.plan.model import BendStep
+from soapstone.plan.order import HAIR, any_short, order_words, simplest_order
 from soapstone.plan.rolls import DULL
-
-HAIR = 1e-6
-"""Length in mm that no tape shows: limits are kept to within this."""
 
 
 def review(
@@ -22,7 +20,8 @@ def review(
 ) -> list[Finding]:
     """Give everything to know about one planned tube, worst first."""
     findings = [
-        *_straights(name, line, setup, say),
+        *_straights(name, line, bends, setup, say),
+        *_marks(name, bends, setup, say),
         *_dial(name, bends, setup),
         *_stick(name, stock, setup, say),
         *_levels(name, bends),
@@ -30,17 +29,70 @@ def review(
     return sorted(findings, key=lambda finding: finding.severity != "stop")
 
 
-def _straights(name: str, line: Centreline, setup: Setup, say: Say) -> Iterator[Finding]:
-    """Between two bends the clamp must hold straight; end legs get grips instead."""
-    for i, leg in enumerate(line.legs[1:-1], start=2):
-        if leg < setup.clamp - HAIR:
-            yield Finding(
-                "stop",
-                f"{name}, leg {i}",
-                f"{say(leg)} of straight between bend {i - 1} and {i}, and the clamp needs "
-                f"{say(setup.clamp)}: {say(setup.clamp - leg)} missing",
-                "move the bends apart, or use a shorter clamp block",
-            )
+def _straights(
+    name: str, line: Centreline, bends: Sequence[BendStep], setup: Setup, say: Say
+) -> Iterator[Finding]:
+    """Clamp and follower must find straight up to the next bend made; end legs get grips."""
+    clamp, follower = setup.clamp - HAIR, setup.follower - HAIR
+    doubtful = [bend for bend in bends if bend.ahead < clamp or bend.behind < follower]
+    if not doubtful:
+        return
+    better = _better_order(line, bends, setup)
+    for bend, where, block, needs, there in _sides(doubtful, setup):
+        if there >= needs - HAIR:
+            continue
+        made = _next_made(bend, where, bends)
+        yield Finding(
+            "stop",
+            f"{name}, bend {bend.n}",
+            f"{say(there)} of straight {where} it, up to bend {made}, and the "
+            f"{block} needs {say(needs)}: {say(needs - there)} missing",
+            better or f"move the bends apart, or use a shorter {block} block",
+        )
+
+
+def _sides(
+    bends: Sequence[BendStep], setup: Setup
+) -> Iterator[tuple[BendStep, str, str, float, float]]:
+    """Give for both sides of bends what holds there, the straight it needs, and what there is."""
+    for bend in bends:
+        yield bend, "ahead of", "clamp", setup.clamp, bend.ahead
+        yield bend, "behind", "follower", setup.follower, bend.behind
+
+
+def _next_made(bend: BendStep, where: str, bends: Sequence[BendStep]) -> int:
+    """The bend made before that lies next on one side of a bend."""
+    made = [other.n for other in bends[: bends.index(bend)]]
+    if (where == "behind") == (bend.lead == "A"):
+        return min(n for n in made if n > bend.n)
+    return max(n for n in made if n < bend.n)
+
+
+def _better_order(line: Centreline, bends: Sequence[BendStep], setup: Setup) -> str:
+    """Say in which order the bends find all the straight they need; nothing when in none."""
+    arcs = [bend.arc_to - bend.arc_from for bend in sorted(bends, key=lambda bend: bend.n)]
+    order = simplest_order(line.legs, arcs, setup.clamp, setup.follower)
+    if any_short(order, line.legs, arcs, setup.clamp, setup.follower):
+        return ""
+    return f"make the bends in the order {order_words(order)}"
+
+
+def _marks(name: str, bends: Sequence[BendStep], setup: Setup, say: Say) -> Iterator[Finding]:
+    """A mark that lies beyond the straight in the die cannot be set to the index line."""
+    to_lead, to_tail = setup.mark_offset - HAIR, -setup.mark_offset - HAIR
+    for bend in bends:
+        past = bend.ahead < to_lead
+        if not past and bend.behind + bend.arc_to - bend.arc_from >= to_tail:
+            continue
+        made = _next_made(bend, "ahead of" if past else "behind", bends)
+        start = bend.arc_from if bend.lead == "A" else bend.arc_to
+        yield Finding(
+            "warn",
+            f"{name}, bend {bend.n}",
+            f"its mark lies on bend {made} or past it, and that bend is made before",
+            f"mark the stick where the bend starts too, {say(start)} from its A end, and set that "
+            "to where the die's groove begins to curve",
+        )
 
 
 def _dial(name: str, bends: Sequence[BendStep], setup: Setup) -> Iterator[Finding]:
@@ -57,7 +109,7 @@ def _dial(name: str, bends: Sequence[BendStep], setup: Setup) -> Iterator[Findin
     unsure = [bend for bend in bends if bend.first_stop is not None]
     if unsure:
         spread = max((bend.dial_high - bend.dial_low) / 2 for bend in unsure)
-        listed = ", ".join(str(bend.n) for bend in unsure)
+        listed = ", ".join(str(n) for n in sorted(bend.n for bend in unsure))
         yield Finding(
             "warn",
             f"{name}, bend {listed}",
@@ -98,7 +150,7 @@ def _stick(name: str, stock: float, setup: Setup, say: Say) -> Iterator[Finding]
 
 
 def _levels(name: str, bends: Sequence[BendStep]) -> Iterator[Finding]:
-    dull = [b.n for b in bends[1:] if b.level is None or b.level.sharpness < DULL]
+    dull = sorted(b.n for b in bends[1:] if b.level is None or b.level.sharpness < DULL)
     if dull:
         listed = ", ".join(map(str, dull))
         yield Finding(

@@ -17,10 +17,11 @@ from soapstone.geometry.centreline import Centreline, Walk
 from soapstone.geometry.chain import SPLIT_ABOVE, corners, tangent_length, walk_arrays
 from soapstone.geometry.vectors import Array, Vec3
 from soapstone.plan.model import BendStep, Cut, LevelReading, Seam, TubePlan, Unplanned
+from soapstone.plan.order import Order, Turn, changes_lead, check_order, in_turn
 from soapstone.plan.review import review
-from soapstone.plan.rolls import Levels, levels, rolls
+from soapstone.plan.rolls import Levels, Stick, levels, rolls
 from soapstone.plan.seam import SeamPlace, place_seam
-from soapstone.plan.stock import StickLayout, lay_out, round_down_to, round_to
+from soapstone.plan.stock import StickLayout, lay_out, round_down_to, round_to, straights
 from soapstone.shape.model import Shape
 
 LEVEL_ENOUGH = 0.05
@@ -28,23 +29,32 @@ LEVEL_ENOUGH = 0.05
 
 
 def plan_tubes(
-    shapes: Sequence[Shape], setups: Sequence[Setup], say: Say = say_mm, lead: str = "A"
+    shapes: Sequence[Shape],
+    setups: Sequence[Setup],
+    say: Say = say_mm,
+    orders: Sequence[Order | None] | None = None,
 ) -> list[TubePlan | Unplanned]:
     """Plan every shape with the setup beside it; results come in the same order.
 
-    `say` writes lengths in findings; `lead` is the end that goes through the die first, and bends
-    are made from that end on. A shape without a centreline gives an `Unplanned`.
+    `say` writes lengths in findings. `orders` has for each shape the order in which its bends are
+    made and which end leads at each, or None for in turn from A, as all are when it is left out;
+    a ValueError tells of one that is no order of the shape's bends. A shape without a centreline
+    gives an `Unplanned`.
     """
-    groups: dict[tuple[int, int], list[int]] = defaultdict(list)
+    groups: dict[tuple[int, Order], list[int]] = defaultdict(list)
     results: dict[int, TubePlan | Unplanned] = {}
-    for i, (shape, setup) in enumerate(zip(shapes, setups, strict=True)):
+    wanted = [None] * len(shapes) if orders is None else orders
+    for i, (shape, setup, order) in enumerate(zip(shapes, setups, wanted, strict=True)):
         if shape.line is None:
             results[i] = Unplanned(shape.name, shape.points, shape.findings, shape.of)
         else:
-            groups[id(setup), len(shape.line.angles)].append(i)
-    for members in groups.values():
+            count = len(shape.line.angles)
+            if order is not None:
+                check_order(order, count)
+            groups[id(setup), in_turn(count) if order is None else order].append(i)
+    for (_, order), members in groups.items():
         group = [shapes[i] for i in members]
-        plans = _plan_group(group, setups[members[0]], say, lead)
+        plans = _plan_group(group, setups[members[0]], say, order)
         results.update(zip(members, plans, strict=True))
     return [results[i] for i in range(len(shapes))]
 
@@ -54,7 +64,9 @@ class _Group:
     """The arrays of tubes planned together; bends in order A to B."""
 
     setup: Setup
-    lead: str
+    order: Order
+    along: Array
+    up: Array
     legs: Array
     angles: Array
     rotations: Array
@@ -64,8 +76,8 @@ class _Group:
     way: Walk
 
 
-def _plan_group(group: Sequence[Shape], setup: Setup, say: Say, lead: str) -> list[TubePlan]:
-    arrays = _arrays(group, setup, lead)
+def _plan_group(group: Sequence[Shape], setup: Setup, say: Say, order: Order) -> list[TubePlan]:
+    arrays = _arrays(group, setup, order)
     steps = _steps(arrays)
     cuts = _cuts(arrays)
     seams = _seams(arrays)
@@ -109,7 +121,7 @@ def _plan_group(group: Sequence[Shape], setup: Setup, say: Say, lead: str) -> li
     return plans
 
 
-def _arrays(group: Sequence[Shape], setup: Setup, lead: str) -> _Group:
+def _arrays(group: Sequence[Shape], setup: Setup, order: Order) -> _Group:
     lines = [_line(shape) for shape in group]
 
     def column(name: str) -> Array:
@@ -118,29 +130,24 @@ def _arrays(group: Sequence[Shape], setup: Setup, lead: str) -> _Group:
     legs, angles = column("legs"), column("angles")
     rotations, radii = column("rotations"), column("radii")
     loaded = setup.calibration.loaded(angles)
-    placed = column("start"), column("along"), column("up")
-    way = walk_arrays(*placed, legs, angles, rotations, radii)
-    layout = lay_out(legs, loaded, setup, lead)
-    return _Group(setup, lead, legs, angles, rotations, radii, loaded, layout, way)
+    along, up = column("along"), column("up")
+    way = walk_arrays(column("start"), along, up, legs, angles, rotations, radii)
+    layout = lay_out(legs, loaded, setup, order)
+    return _Group(setup, order, along, up, legs, angles, rotations, radii, loaded, layout, way)
 
 
 def _steps(group: _Group) -> list[tuple[BendStep, ...]]:
     """Bend steps of every tube of a group, in the order made."""
-    setup, lead, layout = group.setup, group.lead, group.layout
-    tubes, count = group.angles.shape
-    if count == 0:
-        return [()] * tubes
-    order = np.arange(count) if lead == "A" else np.arange(count)[::-1]
-    straight = group.legs.copy()
-    straight[:, 0] += layout.cut_a
-    straight[:, -1] += layout.stock - layout.cut_b
-    made = levels(group.way.directions, group.way.axes, straight, setup, lead)
+    setup, layout = group.setup, group.layout
+    if not group.order:
+        return [()] * len(group.angles)
+    order = np.array([turn.n - 1 for turn in group.order])
+    ahead, behind = straights(layout, group.order)
     angles = group.angles[:, order]
     dial = setup.calibration.dial(angles)
     low, high = setup.calibration.interval(angles)
     first = round_down_to(setup.calibration.first_stops(angles, setup.tolerance), setup.dial_step)
     columns = (
-        np.broadcast_to(order + 1, angles.shape),
         layout.marks[:, order],
         round_to(layout.marks[:, order], setup.tape.step_mm),
         group.legs[:, order],
@@ -152,29 +159,63 @@ def _steps(group: _Group) -> list[tuple[BendStep, ...]]:
         high,
         round_to(dial, setup.dial_step),
         first,
-        rolls(group.rotations, lead),
+        rolls(group.rotations, group.order),
         group.radii[:, order],
         layout.arc_from[:, order],
         layout.arc_to[:, order],
+        ahead,
+        behind,
     )
-    rows = zip(*(column.tolist() for column in columns), strict=True)
-    readings = _readings(made)
-    return [
-        tuple(
-            _step(values, level, setup, lead)
-            for values, level in zip(zip(*row, strict=True), tube_levels, strict=True)
+    readings = _readings(_levels(group))
+    changed = changes_lead(group.order)
+    made = []
+    for place, turn in enumerate(group.order):
+        rows = zip(*(column[:, place].tolist() for column in columns), strict=True)
+        made.append(
+            [
+                _step(turn, changed[place], level, setup, *row)
+                for level, row in zip(readings[place], rows, strict=True)
+            ]
         )
-        for row, tube_levels in zip(rows, readings, strict=True)
-    ]
+    return list(zip(*made, strict=True))
+
+
+def _levels(group: _Group) -> Levels:
+    layout = group.layout
+    legs = group.legs.copy()
+    legs[:, 0] += layout.cut_a
+    legs[:, -1] += layout.stock - layout.cut_b
+    arcs = layout.arc_to - layout.arc_from
+    stick = Stick(group.along, group.up, group.angles, group.rotations, legs, arcs)
+    return levels(stick, group.setup, group.order)
 
 
 def _step(
-    values: tuple[float, ...], level: LevelReading | None, setup: Setup, lead: str
+    turn: Turn,
+    end_for_end: bool,
+    level: LevelReading | None,
+    setup: Setup,
+    mark: float,
+    on_tape: float,
+    leg: float,
+    rotation: float,
+    angle: float,
+    loaded: float,
+    dial: float,
+    low: float,
+    high: float,
+    stop: float,
+    first: float,
+    roll: float,
+    clr_free: float,
+    arc_from: float,
+    arc_to: float,
+    ahead: float,
+    behind: float,
 ) -> BendStep:
-    n, mark, on_tape, leg, rotation, angle, loaded, dial, low, high, stop, first, roll = values[:13]
     return BendStep(
-        n=int(n),
-        lead=lead,
+        n=turn.n,
+        lead=turn.lead,
         mark=mark,
         stock_mark=on_tape,
         leg=leg,
@@ -189,9 +230,12 @@ def _step(
         roll=roll,
         strokes=strokes(loaded, setup),
         level=level,
-        clr_free=values[13],
-        arc_from=values[14],
-        arc_to=values[15],
+        clr_free=clr_free,
+        arc_from=arc_from,
+        arc_to=arc_to,
+        ahead=ahead,
+        behind=behind,
+        end_for_end=end_for_end,
     )
 
 
@@ -205,16 +249,18 @@ def strokes(loaded: float, setup: Setup) -> tuple[float, ...]:
 
 
 def _readings(made: Levels) -> list[list[LevelReading | None]]:
+    """Readings by place in the order made, then by tube."""
+
     def reading(leg: int, slope: float, sharpness: float) -> LevelReading | None:
         if leg < 0:
             return None
         rises = "" if abs(slope) < LEVEL_ENOUGH else "B" if slope > 0 else "A"
         return LevelReading(leg + 1, abs(slope), rises, sharpness)
 
-    columns = (made.leg.astype(int).tolist(), made.slope.tolist(), made.sharpness.tolist())
+    columns = (made.leg.astype(int).T, made.slope.T, made.sharpness.T)
     return [
-        [reading(*values) for values in zip(*row, strict=True)]
-        for row in zip(*columns, strict=True)
+        [reading(*values) for values in zip(*(row.tolist() for row in rows), strict=True)]
+        for rows in zip(*columns, strict=True)
     ]
 
 
@@ -237,10 +283,8 @@ def _seams(group: _Group) -> list[Seam | None]:
     tubes, count = group.angles.shape
     if not group.setup.seam or count == 0:
         return [None] * tubes
-    made = group.angles if group.lead == "A" else group.angles[:, ::-1]
-    place: SeamPlace = place_seam(made, rolls(group.rotations, group.lead), group.setup)
-    worst = place.worst + 1 if group.lead == "A" else count - place.worst
-    columns = (place.clock.tolist(), place.from_neutral.tolist(), worst.tolist())
+    place: SeamPlace = place_seam(group.angles, group.rotations, group.setup, group.order)
+    columns = (place.clock.tolist(), place.from_neutral.tolist(), (place.worst + 1).tolist())
     return [Seam(*values) for values in zip(*columns, strict=True)]
 
 

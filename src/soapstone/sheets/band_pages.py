@@ -26,10 +26,10 @@ def words(check: str) -> str:
         f"Measure both check lines first: each must be {check}. If not, print again at 100 %, not "
         "fitted to the page. Draw one straight line along the top of the stick as it is loaded "
         "for its first bend. Wrap a band round the stick with its upper edge on the bend's mark, "
-        "its arrow toward the die, 0 on that line and its flap under the 0 edge; trace the upper "
-        "edge all round. Tick the tube at the triangle, just on the lead side of the traced line, "
-        "and write the bend's number beside it; at the die turn that tick to the top. Take the "
-        "band off before bending."
+        "its arrow toward the end it names, 0 on that line and its flap under the 0 edge; trace "
+        "the upper edge all round. Tick the tube at the triangle, just on the lead side of the "
+        "traced line, and write the bend's number beside it; at the die turn that tick to the top. "
+        "Take the band off before bending."
     )
 
 

@@ -27,6 +27,7 @@ from soapstone.sheets.words import (
     roll_words,
     short_degrees,
     shortened,
+    turn_words,
 )
 
 _DIE_PICTURE = {"A4": (88.0, 100.0), "Letter": (88.0, 88.0)}
@@ -48,6 +49,7 @@ def bend_card(contents: PackContents, hands: Hands, place: int) -> dict[str, Any
         "kind": "card",
         "n": str(step.n),
         "turn": f"made {_ordinal(place + 1)} of {len(plan.bends)}",
+        "end-for-end": turn_words(step, setup.plane),
         "names": names,
         "tubing": shortened(setup.tubing, 36),
         "die": shortened(setup.die, 36),
@@ -110,7 +112,7 @@ def _hand(contents: PackContents, hands: Hands, plan: TubePlan, place: int) -> d
         "room": width - 4.0,
         "way": "as loaded" if first and is_still(step.roll) else roll_way(step.roll),
         "roll-picture": to_data(draw_roll(here, width, height), Box(0.0, 0.0, width, height)),
-        "roll-words": "" if first else roll_words(step.roll),
+        "roll-words": "" if first else _roll_words(step),
         "level-title": f"level on leg {step.level.leg}" if step.level else "",
         "at-level": to_data(draw_level(here, width, low), Box(0.0, 0.0, width, low))
         if step.level
@@ -121,6 +123,12 @@ def _hand(contents: PackContents, hands: Hands, plan: TubePlan, place: int) -> d
         if seam
         else "",
     }
+
+
+def _roll_words(step: BendStep) -> str:
+    """Say the roll; after a turn end for end, that it comes after it."""
+    words = roll_words(step.roll)
+    return f"Then {words[0].lower()}{words[1:]}" if step.end_for_end else words
 
 
 def _lead_words(step: BendStep, plane: str) -> str:

@@ -4,9 +4,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal, TypeAlias
 
+from soapstone.check.inspect.choosing import CheckDistance
 from soapstone.findings import Finding
 from soapstone.fit.clearance import Clearance, KeepOut
-from soapstone.plan.distances import CheckDistance
 from soapstone.plan.model import TubePlan
 from soapstone.quantities import Tape, Units
 from soapstone.sheets.words import Numbers

@@ -38,10 +38,13 @@ class Stage:
         As it lay before the roll.
     after
         This bend made and still held at its loaded angle.
+    leg
+        Which straight of `before` lies in the die (from 0).
     level_leg
         Which straight of `before` the level lies on (from 0), or None.
     turned
-        Which bend of `before` was made last on the lead side (from 0), or None.
+        Which bend of `before` (from 0) shows how it is rolled: the one next to the die on the lead
+        side, or on the tail's when nothing is bent ahead; None when nothing is bent at all.
     """
 
     plan: TubePlan
@@ -49,8 +52,16 @@ class Stage:
     before: Centreline
     unrolled: Centreline
     after: Centreline
+    leg: int
     level_leg: int | None
     turned: int | None
+
+    @property
+    def bent_ahead(self) -> bool:
+        """Whether anything is bent on the lead side of the die."""
+        if self.turned is None:
+            return False
+        return (self.turned < self.leg) == (self.step.lead == "A")
 
     @property
     def swing(self) -> Vec3:
@@ -77,23 +88,28 @@ def stage(plan: TubePlan, place: int, tail: float) -> Stage:
     made = frozenset(b.n for b in plan.bends[:place])
     chain = _partly_bent(plan, made, step)
     before = _in_machine(plan, step, chain)
-    after = _after(plan, step, made)
+    after = _after(plan, step, made, tail)
     numbers = sorted(made)
     level_leg = None
     if step.level is not None:
         level_leg = sum(n < step.level.leg for n in numbers)
-    beside = [i for i, n in enumerate(numbers) if (n < step.n) == (step.lead == "A")]
-    turned = None if not beside else beside[-1] if step.lead == "A" else beside[0]
     before = _with_tail(before, step.lead, chain.leg, chain.at, tail)
     return Stage(
         plan=plan,
         step=step,
         before=before,
         unrolled=move(before, axis=(1.0, 0.0, 0.0), angle=step.roll),
-        after=_with_tail(after, step.lead, None, 0.0, tail),
+        after=after,
+        leg=chain.leg,
         level_leg=level_leg,
-        turned=turned,
+        turned=_beside(chain.leg, len(numbers), step.lead),
     )
+
+
+def _beside(leg: int, count: int, lead: str) -> int | None:
+    """Which of `count` bends made lies next to the straight in the die, the lead side first."""
+    sides = (leg - 1, leg) if lead == "A" else (leg, leg - 1)
+    return next((bend for bend in sides if 0 <= bend < count), None)
 
 
 def _partly_bent(plan: TubePlan, made: Collection[int], step: BendStep) -> _Chain:
@@ -138,8 +154,8 @@ def _in_machine(plan: TubePlan, step: BendStep, chain: _Chain) -> Centreline:
     return _moved(chain.line, origin, machine_axes(direction, axis, plan.setup, step.lead))
 
 
-def _after(plan: TubePlan, step: BendStep, made: Collection[int]) -> Centreline:
-    """Give the tube with this bend held on the die at its loaded angle."""
+def _after(plan: TubePlan, step: BendStep, made: Collection[int], tail: float) -> Centreline:
+    """Give the tube with this bend held on the die at its loaded angle, its tail shortened."""
     chain = _partly_bent(plan, {*made, step.n}, step)
     angles, radii = list(chain.line.angles), list(chain.line.radii)
     angles[chain.leg], radii[chain.leg] = step.loaded, plan.setup.clr
@@ -147,7 +163,9 @@ def _after(plan: TubePlan, step: BendStep, made: Collection[int]) -> Centreline:
     way = walk(line)
     end, leg = (2, 1) if step.lead == "A" else (1, 0)
     axes = machine_axes(way.directions[chain.leg + leg], way.axes[chain.leg], plan.setup, step.lead)
-    return _moved(line, way.nodes[2 * chain.leg + end], axes)
+    line = _moved(line, way.nodes[2 * chain.leg + end], axes)
+    at = 0.0 if step.lead == "A" else line.legs[chain.leg]
+    return _with_tail(line, step.lead, chain.leg + leg, at, tail)
 
 
 def _moved(line: Centreline, origin: Array, axes: tuple[Array, Array, Array]) -> Centreline:
@@ -165,21 +183,19 @@ def _frame(line: Centreline) -> tuple[Array, Array]:
     return np.array(line.along, dtype=float), np.array(line.up, dtype=float)
 
 
-def _with_tail(line: Centreline, lead: str, leg: int | None, at: float, tail: float) -> Centreline:
+def _with_tail(line: Centreline, lead: str, leg: int, at: float, tail: float) -> Centreline:
     """Shorten a straight tail to `tail` behind the bend; one that is bent already stays whole.
 
-    `leg`, `at`: the straight that the bend starts on and where; None when the tail is a leg of its
-    own.
+    `leg`, `at`: the straight that leaves the die toward the tail, and where on it.
     """
     last = len(line.legs) - 1
     if lead == "A":
-        if leg is not None and leg != last:
+        if leg != last:
             return line
         kept = min(line.legs[last], at + tail)
         return replace(line, legs=(*line.legs[:-1], kept))
-    if leg not in (None, 0):
+    if leg != 0:
         return line
-    long = line.legs[0] if leg is None else at
-    cut = max(0.0, long - tail)
+    cut = max(0.0, at - tail)
     start = np.array(line.start) + cut * np.array(line.along)
     return replace(line, start=vec(start), legs=(line.legs[0] - cut, *line.legs[1:]))

@@ -7,6 +7,7 @@ import numpy as np
 
 from soapstone.geometry.centreline import Centreline, vec
 from soapstone.geometry.chain import walk
+from soapstone.geometry.vectors import Array, Vec3, any_perpendicular, cross
 from soapstone.sheets import palette
 from soapstone.sheets.frame import (
     Frame,
@@ -48,7 +49,7 @@ def draw_roll(stage: Stage, width: float, height: float) -> Sketch:
     """Draw the tube end on before the roll (ghost) and after it, in a ring of 10 degree ticks."""
     setup = stage.plan.setup
     into = Box(0.0, 0.0, width, height).grown(-7.0)
-    lines = [_lead_only(line_, stage.step.lead) for line_ in (stage.before, stage.unrolled)]
+    lines = [_shown(stage, line_) for line_ in (stage.before, stage.unrolled)]
     points = np.concatenate([*(outline_points(x, setup.od) for x in lines), np.zeros((1, 3))])
     ring = min(RING, 0.24 * height)
     frame = fit_round(FROM_THE_TAIL, points, setup.od / 2, into, ring, 0.6 * ring / setup.od)
@@ -59,7 +60,8 @@ def draw_roll(stage: Stage, width: float, height: float) -> Sketch:
     if not still:
         marks += frame.tubes([Tube(lines[1], setup.od, setup.wall, GHOST)], 0.25)
     marks += frame.tubes([Tube(lines[0], setup.od, setup.wall)])
-    marks += _eye(centre, setup.od / 2 * frame.scale)
+    if stage.bent_ahead or stage.turned is None:
+        marks += _eye(centre, setup.od / 2 * frame.scale)
     marks += _lead_tag(lines[0], stage.step.lead, frame)
     if not still:
         tubes = covered(lines[0], setup.od, frame)
@@ -68,15 +70,38 @@ def draw_roll(stage: Stage, width: float, height: float) -> Sketch:
     return tuple(marks)
 
 
-def _lead_only(line_: Centreline, lead: str) -> Centreline:
-    """Cut the tail off at the bend's start, so that one looks into it there."""
-    if lead == "A":
-        run = -float(walk(line_).nodes[-2][0])
-        return replace(line_, legs=(*line_.legs[:-1], max(run, 1.0)))
-    tail = float(walk(line_).nodes[0][0])
-    start = np.array(line_.start) + tail * np.array(line_.along)
-    first = max(line_.legs[0] - tail, 1.0)
-    return replace(line_, start=vec(start), legs=(first, *line_.legs[1:]))
+def _shown(stage: Stage, line_: Centreline) -> Centreline:
+    """Cut the tail off at the bend's start, so that one looks into it there.
+
+    With nothing bent ahead it is the tail that shows the roll, and it stays on.
+    """
+    if stage.turned is not None and not stage.bent_ahead:
+        return line_
+    way, leg = walk(line_), stage.leg
+    if stage.step.lead == "A":
+        run = max(-float(way.nodes[2 * leg][0]), 1.0)
+        return replace(
+            line_,
+            legs=(*line_.legs[:leg], run),
+            angles=line_.angles[:leg],
+            rotations=line_.rotations[:leg],
+            radii=line_.radii[:leg],
+        )
+    run = max(-float(way.nodes[2 * leg + 1][0]), 1.0)
+    along = way.directions[leg]
+    return Centreline(
+        start=vec(way.nodes[2 * leg + 1] - run * along),
+        along=vec(along),
+        up=vec(cross(way.axes[leg], along)) if leg < len(line_.angles) else _across(along),
+        legs=(run, *line_.legs[leg + 1 :]),
+        angles=line_.angles[leg:],
+        rotations=(0.0, *line_.rotations[leg + 1 :])[: len(line_.angles) - leg],
+        radii=line_.radii[leg:],
+    )
+
+
+def _across(along: Array) -> Vec3:
+    return vec(any_perpendicular(along))
 
 
 def _die_on_edge(stage: Stage, frame: Frame, page: Box) -> Sketch:
@@ -147,12 +172,13 @@ def _arrow(
 
 
 def _bearing(stage: Stage) -> float:
-    """Side of the page, in degrees, on which the last bend lay before the roll: where it swung.
+    """Side of the page, in degrees, to which the bend beside the die lay before the roll.
 
     The leg beyond a bend of more than 180 degrees points back across the tube, so its own direction
-    would not do.
+    would not do: it is the side that the bend's centre lies on.
     """
     if stage.turned is None:
         return 90.0
-    _, right, up = stage.swing
-    return math.degrees(math.atan2(up, right))
+    way = walk(stage.unrolled)
+    _, right, up = cross(way.axes[stage.turned], way.directions[stage.leg])
+    return math.degrees(math.atan2(float(up), float(right)))

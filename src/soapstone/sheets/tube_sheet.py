@@ -4,6 +4,7 @@ import math
 from typing import Any
 
 from soapstone.plan.model import BendStep, Cut, TubePlan
+from soapstone.plan.order import Order, in_turn, order_words
 from soapstone.sheets.contents import PackContents
 from soapstone.sheets.cover import WIDTH, finding_data, mass_words
 from soapstone.sheets.hands import Hands, own_findings
@@ -24,6 +25,7 @@ from soapstone.sheets.words import (
     roll_way,
     short_degrees,
     shortened,
+    turn_words,
 )
 
 _HEIGHTS = (58.0, 48.0, 40.0, 34.0, 30.0)
@@ -105,8 +107,18 @@ def _stick_words(plan: TubePlan, numbers: Numbers) -> str:
         words.append(f"Hook the tape on the A end and mark, without moving it: {marks}.")
     words += [_cut_words(cut, numbers) for cut in cuts]
     if plan.bends:
-        words.append(f"The {plan.bends[0].lead} end goes through the die first.")
+        words.append(_order_words(plan.order))
     return " ".join(words)
+
+
+def _order_words(order: Order) -> str:
+    """Say which end leads; of bends that are not made in turn, also in which order."""
+    if order in (in_turn(len(order), "A"), in_turn(len(order), "B")):
+        return f"The {order[0].lead} end goes through the die first."
+    return (
+        "All marks go on before the first bend. "
+        f"The bends are made in the order {order_words(order)}."
+    )
 
 
 def _cuts(plan: TubePlan) -> list[Cut]:
@@ -131,6 +143,7 @@ def _bend_row(hands: Hands, place: int, numbers: Numbers) -> dict[str, Any]:
     steps = [plan.bends[place] for plan in hands.plans]
     return {
         "n": str(step.n),
+        "turn": turn_words(step, hands.first.setup.plane),
         "mark": numbers.length(step.stock_mark),
         "rolls": [_roll(s, place) for s in steps],
         "first": first_stop(step, numbers),

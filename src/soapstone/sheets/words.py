@@ -79,6 +79,17 @@ def roll_words(roll: float) -> str:
     return f"Roll {short_degrees(abs(roll))} {roll_way(roll)}, seen from the tail."
 
 
+def turn_words(step: BendStep, plane: str) -> str:
+    """Say how to turn the tube to its other end before a bend; nothing when it is not turned."""
+    if not step.end_for_end:
+        return ""
+    way = "end for end, flat on the table" if plane == "horizontal" else _OVER
+    return f"Turn the tube {way}: the {step.lead} end leads now."
+
+
+_OVER = "end over end, in the die's plane"
+
+
 def is_still(roll: float) -> bool:
     """Tell whether a roll is none, to the tenth of a degree that it is written to."""
     return abs(roll) < 0.05

@@ -1,9 +1,9 @@
 """Paper bands at 1:1 to wrap round a tube: a bend's line all round, and degrees of roll.
 
-The band lies on the tail side of the mark, printed side out, the arrow toward the die. Its upper
-edge is the bend's line, and its flap goes under its start. Degrees run clockwise seen from the
-tail; 0 goes on a line drawn along the top of the stick when it is loaded for its first bend, and
-the triangle shows what is on top for the band's own bend.
+The band lies on the tail side of the mark, printed side out, the arrow toward the lead end. Its
+upper edge is the bend's line, and its flap goes under its start. Degrees run clockwise seen from
+the tail; 0 goes on a line drawn along the top of the stick when it is loaded for its first bend,
+and the triangle shows what is on top for the band's own bend.
 """
 
 import math
@@ -74,10 +74,16 @@ class Band:
 def top_degrees(plan: TubePlan, place: int) -> float:
     """Which degree of the band is on top for the bend made at `place` (from 0), 0 to 360.
 
-    Rolling clockwise by r brings up what lay r anticlockwise of the top.
+    The band of a bend that the other end leads lies the other way about on the same line, so its
+    degrees run the other way. In a flat bender the lead end swings to the same side whichever end
+    it is, and what was on top then comes below.
     """
-    rolled = sum(step.roll for step in plan.bends[: place + 1])
-    return round(-rolled, 6) % 360.0
+    first, step = plan.bends[0], plan.bends[place]
+    around = [math.fsum(plan.shape.rotations[: bend.n]) for bend in (first, step)]
+    onward = around[1] - around[0]
+    if step.lead != first.lead and plan.setup.plane == "horizontal":
+        onward += 180.0
+    return round(-onward if step.lead == "A" else onward, 6) % 360.0
 
 
 def strips(band: Band, width: float) -> list[Sketch]:

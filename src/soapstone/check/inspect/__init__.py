@@ -1,0 +1,1 @@
+"""A made tube held against its drawing: what to tape on it, and what the readings tell."""
