@@ -129,10 +129,10 @@ def test_the_best_order_is_that_of_all_orders(seed):
             made, lifted = frozenset(), 0
             for i, (n, lead) in enumerate(order):
                 free = has_straight(stick, made, n, lead, CLAMP, FOLLOWER)
-                if not free or not checks.bend(made, n, lead)[1]:
+                if not free or not checks.bend(made, n, lead):
                     break
                 if i and order[i - 1][1] == lead:
-                    lifted += not checks.roll(made, order[i - 1][0], n, lead)[2]
+                    lifted += not checks.roll(made, order[i - 1][0], n, lead)[1]
                 made = made | {n}
             else:
                 least = min(least, order_cost(stick, order) + 5.0 * lifted)

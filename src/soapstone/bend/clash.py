@@ -13,10 +13,11 @@ count for nothing. How the tube is carried from one place in the die to the next
 it can be lifted out of the die.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 from math import inf, pi, radians, sin
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 
@@ -24,11 +25,14 @@ from soapstone.bend.pose import Lie, Stick, lie, rotation_between, swing_axis, t
 from soapstone.bend.travel import Least, least_over
 from soapstone.geometry.centreline import Centreline, vec
 from soapstone.geometry.distance import Packed, least_distance, line_pieces, pack
-from soapstone.geometry.solids import Cylinder, HalfSpace, Rod, Solid
+from soapstone.geometry.solids import Ball, Box, Cylinder, HalfSpace, Rod
 from soapstone.geometry.vectors import Array, Vec3, wrap_degrees
 
 if TYPE_CHECKING:
     from soapstone.geometry.distance_cells import Pieces
+
+Convex: TypeAlias = Ball | Box | Cylinder | HalfSpace
+"""What benders and rooms are put together from."""
 
 TOLERANCE = 0.05
 """mm that the two bounds of a gap may be apart."""
@@ -75,7 +79,7 @@ def machine(
     clamp: float,
     follower: float,
     side: Vec3,
-    bodies: tuple[tuple[str, Solid], ...] = (),
+    bodies: Sequence[tuple[str, Convex]] = (),
     die_height: float | None = None,
 ) -> Machine:
     """Put a bender together from its die, its bodies by name, and the height above the floor.
@@ -85,7 +89,7 @@ def machine(
     axis, centre = swing_axis(side), clr * np.array(side)
     half = (od + DIE_MARGIN) / 2 * axis
     disc = Cylinder(vec(centre - half), vec(centre + half), 2 * clr - od)
-    solids = [*bodies]
+    solids: list[tuple[str, Convex]] = [*bodies]
     if die_height is not None:
         solids.append(("floor", HalfSpace((0.0, 0.0, -die_height), (0.0, 0.0, 1.0))))
     obstacles = tuple(Obstacle(name, pack(solid)) for name, solid in solids)
@@ -119,35 +123,120 @@ class Near:
     at: float
 
 
+@dataclass(frozen=True, slots=True)
+class Passing:
+    """One thing that one end of the tube comes past in one motion.
+
+    `course` is that motion, as `sweep.stays_clear` takes it; `search` finds the least distance
+    between the tube's centreline and the thing; `half` is half the tube's diameter in mm.
+    """
+
+    what: str
+    part: str
+    motion: str
+    pieces: "Pieces"
+    packed: Packed
+    rod: Array
+    course: Array
+    half: float
+    search: Callable[[], Least]
+
+    def clears(self, wanted: float) -> bool:
+        """Whether the gap is `wanted` mm, `TOLERANCE` less allowed for; no more is found out."""
+        return self._seen(wanted, TOLERANCE)[0]
+
+    def near(self) -> Near:
+        """Find the least gap; gaps above `FAR` are not told apart."""
+        clear, met, place = self._seen(FAR, TOLERANCE)
+        if not clear:
+            return _near(self, self.search())
+        first, last = self.course[7:9]
+        at = place * self.course[12] if self.motion == "swing" else first + place * (last - first)
+        gap = max(met - self.half, FAR)
+        return Near(self.what, self.part, self.motion, FAR, gap, float(np.degrees(at)))
+
+    def _seen(self, wanted: float, give: float) -> tuple[bool, float, float]:
+        from soapstone.bend.sweep import ROD, stays_clear
+
+        kind, keep = self.packed.target.kind, np.array([wanted + self.half, give])
+        if len(self.rod):
+            kind = ROD
+        shape = self.packed.target.shape
+        rows, starts = self.pieces.rows, self.pieces.starts
+        return stays_clear(rows, starts, self.course, kind, shape, self.rod, keep)
+
+
+NO_ROD: Array = np.empty((0, 12))
+
+
+def _course(
+    where: Machine | None,
+    turns: tuple[float, float] = (0.0, 0.0),
+    shifts: tuple[float, float] = (0.0, 0.0),
+    held: float = 0.0,
+    whole: float = 0.0,
+) -> Array:
+    """Put a motion into one row, see `sweep.stays_clear`; about x where there is no machine.
+
+    `held` is the loaded angle of an arc that opens, `whole` the angle of the whole swing, both in
+    radians.
+    """
+    axis, side, radius = np.array([1.0, 0.0, 0.0]), np.zeros(3), 0.0
+    if where is not None:
+        axis, side, radius = swing_axis(where.side), np.array(where.side), where.clr
+    return np.array([*axis, *side, radius, *turns, *shifts, held, whole, 0.0])
+
+
+def bend_passings(
+    stick: Stick, made: frozenset[int], n: int, lead: str, where: Machine
+) -> Iterator[Passing]:
+    """Give what the tube comes past while the die makes bend `n` and lets go of it."""
+    lies = lie(stick, made, n, lead, where.side)
+    yield from _die_passings(stick, n, lies, where)
+    yield from _lead_passings(stick, n, lies, where)
+    yield from _tail_passings(stick, n, lies, where)
+
+
 def bend_nears(
     stick: Stick, made: frozenset[int], n: int, lead: str, where: Machine
 ) -> Iterator[Near]:
-    """Find what the tube comes near to while the die makes bend `n` and lets go of it."""
-    lies = lie(stick, made, n, lead, where.side)
-    yield from _die_nears(stick, n, lies, where)
-    yield from _lead_nears(stick, n, lies, where)
-    yield from _tail_nears(stick, n, lies, where)
+    """Find how near the tube comes to things while the die makes bend `n` and lets go of it."""
+    return (passing.near() for passing in bend_passings(stick, made, n, lead, where))
 
 
-def _lead_nears(stick: Stick, n: int, lies: Lie, where: Machine) -> Iterator[Near]:
-    """Lead end against bodies, floor and its own tail, as it swings and is let go."""
+def _lead_passings(stick: Stick, n: int, lies: Lie, where: Machine) -> Iterator[Passing]:
+    """Lead end past bodies, floor and its own tail, as it swings and is let go."""
     line = trimmed(lies.lead, where.clamp)
     if line is None:
         return
-    pieces, loaded = line_pieces(line), radians(stick.loaded[n - 1])
-    tail = trimmed(lies.tail, where.follower)
+    pieces, half = line_pieces(line), where.od / 2
+    loaded, free, used = radians(stick.loaded[n - 1]), radians(stick.angles[n - 1]), stick.used(n)
+    swing = _course(where, (0.0, loaded), whole=loaded)
+    release = _course(where, (loaded, free), held=loaded)
     for thing in where.obstacles:
-        swung = _swing(pieces, thing.packed, where.centre, where, (0.0, loaded))
-        yield _near(thing.name, "lead", "swing", swung, where.od / 2)
-        yield _near(
-            thing.name, "lead", "release", _release(pieces, thing, stick, n, where), where.od / 2
-        )
-    if tail is not None and (lies.lead.angles or lies.tail.angles or loaded > pi / 2):
-        rod = Obstacle("own tail", pack(Rod(tail, where.od)))
-        swung = _against_tail(pieces, rod, stick, n, where)
-        yield _near("own tail", "lead", "swing", swung, where.od / 2)
-        let_go = _release(pieces, rod, stick, n, where, drawn=stick.used(n))
-        yield _near("own tail", "lead", "release", let_go, where.od / 2)
+        packed = thing.packed
+        turned = partial(_swing, pieces, packed, where.centre, where, (0.0, loaded))
+        yield Passing(thing.name, "lead", "swing", pieces, packed, NO_ROD, swing, half, turned)
+        let_go = partial(_release, pieces, thing, stick, n, where)
+        yield Passing(thing.name, "lead", "release", pieces, packed, NO_ROD, release, half, let_go)
+    tail = trimmed(lies.tail, where.follower)
+    if tail is None or not (lies.lead.angles or lies.tail.angles or loaded > pi / 2):
+        return
+    rod = Obstacle("own tail", pack(Rod(tail, where.od)))
+    thin = _thin(line_pieces(tail))
+    swing = _course(where, (0.0, loaded), (0.0, used), whole=loaded)
+    release = _course(where, (loaded, free), (used, used), held=loaded)
+    both = where.od
+    turned = partial(_against_tail, pieces, rod, stick, n, where)
+    yield Passing("own tail", "lead", "swing", pieces, rod.packed, thin, swing, both, turned)
+    let_go = partial(_release, pieces, rod, stick, n, where, drawn=used)
+    yield Passing("own tail", "lead", "release", pieces, rod.packed, thin, release, both, let_go)
+
+
+def _thin(pieces: "Pieces") -> Array:
+    """Give the pieces of a thin line with their lengths, as `sweep.stays_clear` takes them."""
+    lengths = np.diff(pieces.starts)[:, None]
+    return np.hstack([pieces.rows, lengths, np.zeros_like(lengths)])
 
 
 def _swing(
@@ -198,17 +287,28 @@ def _release(
     return least_over(free, loaded, look, TOLERANCE, FAR + where.od / 2, where.od / 2)
 
 
-def _tail_nears(stick: Stick, n: int, lies: Lie, where: Machine) -> Iterator[Near]:
-    """Tail against bodies, floor and die as it is drawn up; a straight one stays where it is."""
-    used, per_mm = stick.used(n), stick.loaded[n - 1] / stick.used(n)
+def _tail_passings(stick: Stick, n: int, lies: Lie, where: Machine) -> Iterator[Passing]:
+    """Tail past bodies and floor as it is drawn up."""
     line = trimmed(lies.tail, where.follower)
     if line is None:
         return
-    pieces = line_pieces(line)
+    pieces, course = line_pieces(line), _drawn_up(stick, n)
     for thing in where.obstacles:
-        least = _slide(pieces, thing.packed, used, where)
-        least = Least(least.low, least.high, radians(least.at * per_mm))
-        yield _near(thing.name, "tail", "swing", least, where.od / 2)
+        search = partial(_slid, pieces, thing.packed, stick, n, where)
+        half, packed = where.od / 2, thing.packed
+        yield Passing(thing.name, "tail", "swing", pieces, packed, NO_ROD, course, half, search)
+
+
+def _drawn_up(stick: Stick, n: int) -> Array:
+    loaded = radians(stick.loaded[n - 1])
+    return _course(None, shifts=(0.0, -stick.used(n)), whole=loaded)
+
+
+def _slid(pieces: "Pieces", packed: Packed, stick: Stick, n: int, where: Machine) -> Least:
+    """Least distance of a tail that is drawn up, with the die's angle at which it is."""
+    least = _slide(pieces, packed, stick.used(n), where)
+    per_mm = radians(stick.loaded[n - 1]) / stick.used(n)
+    return Least(least.low, least.high, least.at * per_mm)
 
 
 def _slide(pieces: "Pieces", packed: Packed, length: float, where: Machine) -> Least:
@@ -223,18 +323,24 @@ def _slide(pieces: "Pieces", packed: Packed, length: float, where: Machine) -> L
     return least_over(0.0, length, look, TOLERANCE, FAR + where.od / 2, where.od / 2)
 
 
-def _die_nears(stick: Stick, n: int, lies: Lie, where: Machine) -> Iterator[Near]:
-    """Bends made before against the die; it is round, so to it a lead that turns with it stands."""
+def _die_passings(stick: Stick, n: int, lies: Lie, where: Machine) -> Iterator[Passing]:
+    """Bends made before past the die; it is round, so to it a lead that turns with it stands."""
     packed, half = where.die.packed, where.od / 2
     if lies.lead.angles:
         pieces = line_pieces(_from_first_bend(lies.lead))
-        found = least_distance(pieces, packed, tolerance=TOLERANCE / 2, ceiling=FAR + half)
-        yield _near("die", "lead", "swing", Least(found.low, found.high, 0.0), half)
+        search = partial(_stands, pieces, packed, half)
+        course = _course(None)
+        yield Passing("die", "lead", "swing", pieces, packed, NO_ROD, course, half, search)
     if lies.tail.angles:
         pieces = line_pieces(_from_first_bend(lies.tail))
-        least = _slide(pieces, packed, stick.used(n), where)
-        at = radians(least.at * stick.loaded[n - 1] / stick.used(n))
-        yield _near("die", "tail", "swing", Least(least.low, least.high, at), half)
+        search = partial(_slid, pieces, packed, stick, n, where)
+        course = _drawn_up(stick, n)
+        yield Passing("die", "tail", "swing", pieces, packed, NO_ROD, course, half, search)
+
+
+def _stands(pieces: "Pieces", packed: Packed, half: float) -> Least:
+    found = least_distance(pieces, packed, tolerance=TOLERANCE / 2, ceiling=FAR + half)
+    return Least(found.low, found.high, 0.0)
 
 
 def _from_first_bend(line: Centreline) -> Centreline:
@@ -260,16 +366,21 @@ def roll_before(stick: Stick, made: frozenset[int], last: int, n: int, lead: str
 def roll_nears(
     stick: Stick, made: frozenset[int], n: int, lead: str, where: Machine, turn: float
 ) -> Iterator[Near]:
-    """Find what the tube comes near to while it is rolled, at bend `n`, to where it is bent.
+    """Find how near the tube comes to things while it is rolled; see `roll_passings`."""
+    return (passing.near() for passing in roll_passings(stick, made, n, lead, where, turn))
+
+
+def roll_passings(
+    stick: Stick, made: frozenset[int], n: int, lead: str, where: Machine, turn: float
+) -> Iterator[Passing]:
+    """Give what the tube comes past while it is rolled, at bend `n`, to where it is bent.
 
     `turn` is the roll in degrees, clockwise seen from the tail looking at the die; it may be over
     180 or under -180 where the tube goes the long way round.
     """
     lies = lie(stick, made, n, lead, where.side)
     ends = (("lead", lies.lead, where.clamp), ("tail", lies.tail, where.follower))
-    span = sorted((-radians(turn), 0.0))
-    row = np.array([[0.0, 0.0, 0.0, 1.0, 0.0, 0.0, *span]])
-    half = where.od / 2
+    course, half = _course(None, (0.0, radians(turn))), where.od / 2
     for part, line, held in ends:
         if not line.angles:
             continue
@@ -279,9 +390,17 @@ def roll_nears(
         bent = line_pieces(_from_first_bend(line))
         for thing in (*where.obstacles, where.die):
             which = bent if thing is where.die else pieces
-            found = least_distance(which, thing.packed, row, TOLERANCE, FAR + half)
-            least = Least(found.low, found.high, -found.angles_rad[0])
-            yield _near(thing.name, part, "roll", least, half)
+            search = partial(_rolled, which, thing.packed, turn, half)
+            yield Passing(
+                thing.name, part, "roll", which, thing.packed, NO_ROD, course, half, search
+            )
+
+
+def _rolled(pieces: "Pieces", packed: Packed, turn: float, half: float) -> Least:
+    span = sorted((-radians(turn), 0.0))
+    row = np.array([[0.0, 0.0, 0.0, 1.0, 0.0, 0.0, *span]])
+    found = least_distance(pieces, packed, row, TOLERANCE, FAR + half)
+    return Least(found.low, found.high, -found.angles_rad[0])
 
 
 def _moved(pieces: "Pieces", shift: Array) -> "Pieces":
@@ -291,6 +410,8 @@ def _moved(pieces: "Pieces", shift: Array) -> "Pieces":
     return pieces._replace(rows=rows)
 
 
-def _near(what: str, part: str, motion: str, least: Least, off: float) -> Near:
+def _near(passing: Passing, least: Least) -> Near:
     at = float(np.degrees(least.at))
-    return Near(what, part, motion, float(least.low - off), float(least.high - off), at)
+    off = passing.half - passing.packed.thickness  # a rod's own is off its distances already
+    low, high = float(least.low - off), float(least.high - off)
+    return Near(passing.what, passing.part, passing.motion, low, high, at)

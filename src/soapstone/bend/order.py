@@ -7,7 +7,7 @@ followed best first with that as the bound, and held against the machine only so
 """
 
 import heapq
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from itertools import count as counter
 from itertools import pairwise
@@ -15,7 +15,16 @@ from math import inf
 
 import numpy as np
 
-from soapstone.bend.clash import TOLERANCE, Machine, Near, bend_nears, roll_before, roll_nears
+from soapstone.bend.clash import (
+    Machine,
+    Near,
+    Passing,
+    bend_nears,
+    bend_passings,
+    roll_before,
+    roll_nears,
+    roll_passings,
+)
 from soapstone.bend.pose import Stick
 from soapstone.geometry.vectors import Array
 
@@ -118,70 +127,68 @@ def has_straight(
     return not (short_a or short_b)
 
 
-def best_order(stick: Stick, where: Machine, wanted: float = 0.0, weights: Weights = USUAL) -> Best:
+def best_order(
+    stick: Stick,
+    where: Machine,
+    wanted: float = 0.0,
+    weights: Weights = USUAL,
+    also: Sequence[Stick] = (),
+) -> Best:
     """Find the order of least cost in which the tube keeps `wanted` mm off everything.
 
-    Exact up to `EXACT_UP_TO` bends; of more, none is found, and `whole` is false.
+    `also` are tubes that must be free in the same order, as the mirror image of this one: the
+    bender is not mirrored. The steps are those of `stick`. Exact up to `EXACT_UP_TO` bends; of
+    more, none is found, and `whole` is false.
     """
     bends = len(stick.angles)
     if not bends:
         return Best((), 0.0)
     if bends > EXACT_UP_TO:
         return Best((), inf, whole=False)
-    return _Search(stick, where, wanted, weights).run()
+    return _Search([Checks(one, where, wanted) for one in (stick, *also)], weights).run()
 
 
 @dataclass(eq=False)
 class Checks:
-    """Steps held against the machine, each once."""
+    """Steps held against the machine: clear by `wanted` mm or not, each once."""
 
     stick: Stick
     where: Machine
     wanted: float
-    bends: dict[tuple[frozenset[int], int, str], tuple[tuple[Near, ...], bool]] = field(
-        default_factory=dict
-    )
-    rolls: dict[tuple[frozenset[int], int, str, float], tuple[tuple[Near, ...], bool]] = field(
-        default_factory=dict
-    )
+    bends: dict[tuple[frozenset[int], int, str], bool] = field(default_factory=dict)
+    rolls: dict[tuple[frozenset[int], int, str, float], bool] = field(default_factory=dict)
 
-    def bend(self, made: frozenset[int], n: int, lead: str) -> tuple[tuple[Near, ...], bool]:
-        """Give what a bend comes near to, up to the first clash; and whether it is free."""
+    def bend(self, made: frozenset[int], n: int, lead: str) -> bool:
+        """Tell whether a bend can be made with nothing in the way."""
         key = (made, n, lead)
         if key not in self.bends:
-            self.bends[key] = self._free(bend_nears(self.stick, made, n, lead, self.where))
+            self.bends[key] = self._free(bend_passings(self.stick, made, n, lead, self.where))
         return self.bends[key]
 
-    def roll(
-        self, made: frozenset[int], last: int, n: int, lead: str
-    ) -> tuple[float | None, tuple[Near, ...], bool]:
-        """Give the roll that is free, what it comes near to, and whether there is one."""
+    def roll(self, made: frozenset[int], last: int, n: int, lead: str) -> tuple[float | None, bool]:
+        """Give the roll that is free, and whether there is one or none is needed."""
         short = roll_before(self.stick, made - {last}, last, n, lead)
         if short is None:
-            return None, (), True
+            return None, True
         for turn in (short, short - 360 if short > 0 else short + 360):
             key = (made, n, lead, turn)
             if key not in self.rolls:
-                nears = roll_nears(self.stick, made, n, lead, self.where, turn)
-                self.rolls[key] = self._free(nears)
-            if self.rolls[key][1]:
-                return turn, self.rolls[key][0], True
-        return None, (), False
+                passings = roll_passings(self.stick, made, n, lead, self.where, turn)
+                self.rolls[key] = self._free(passings)
+            if self.rolls[key]:
+                return turn, True
+        return None, False
 
-    def _free(self, nears: Iterable[Near]) -> tuple[tuple[Near, ...], bool]:
-        seen = []
-        for near in nears:
-            seen.append(near)
-            if near.gap < self.wanted - TOLERANCE:
-                return tuple(seen), False
-        return tuple(seen), True
+    def _free(self, passings: Iterable[Passing]) -> bool:
+        return all(passing.clears(self.wanted) for passing in passings)
 
 
 class _Search:
     """Best first over sets of bends made, last bend and end that led."""
 
-    def __init__(self, stick: Stick, where: Machine, wanted: float, weights: Weights) -> None:
-        self.stick, self.weights = stick, weights
+    def __init__(self, checks: Sequence[Checks], weights: Weights) -> None:
+        self.checks, self.weights = checks, weights
+        stick, where = checks[0].stick, checks[0].where
         self.states = states_of(len(stick.angles))
         self.moves = np.array(
             [[move_cost(stick, one, two, weights) for two in self.states] for one in self.states]
@@ -189,7 +196,6 @@ class _Search:
         self.first = np.array([weights.led_by_b * (lead == "B") for _, lead in self.states])
         self.steps = _room_costs(stick, where, self.states)
         self.to_go = _costs_to_go(self.moves, self.steps)
-        self.checks = Checks(stick, where, wanted)
         self.ticket = counter()
         self.heap: list[tuple[float, int, float, int, tuple[int, ...], bool]] = []
 
@@ -202,7 +208,7 @@ class _Search:
             _, _, cost, made, path, checked = heapq.heappop(self.heap)
             if (made, path[-1]) in settled:
                 continue
-            if len(self.checks.bends) > MOST_CHECKS:
+            if len(self.checks[0].bends) > MOST_CHECKS:
                 return Best((), inf, whole=False)
             extra = 0.0 if checked else self._extra(path)
             if extra:
@@ -231,28 +237,33 @@ class _Search:
         """What the machine adds to the cost of an order's last step: no end of it for a clash."""
         made = frozenset(self.states[state][0] for state in path[:-1])
         n, lead = self.states[path[-1]]
-        if not self.checks.bend(made, n, lead)[1]:
+        if not all(checks.bend(made, n, lead) for checks in self.checks):
             return inf
         if len(path) == 1 or self.states[path[-2]][1] != lead:
             return 0.0
-        free = self.checks.roll(made, self.states[path[-2]][0], n, lead)[2]
+        last = self.states[path[-2]][0]
+        free = all(checks.roll(made, last, n, lead)[1] for checks in self.checks)
         return 0.0 if free else self.weights.lifted
 
     def _steps(self, path: tuple[int, ...]) -> tuple[Step, ...]:
-        return steps_in(self.checks, [self.states[state] for state in path])
+        return steps_in(self.checks[0], [self.states[state] for state in path])
 
 
-def steps_in(checks: Checks, order: list[State]) -> tuple[Step, ...]:
-    """Hold the steps of an order against the machine, free or not; a clash is the last near."""
+def steps_in(checks: Checks, order: Sequence[State]) -> tuple[Step, ...]:
+    """Hold the steps of an order against the machine, free or not, and find all the gaps."""
     steps, made = [], frozenset[int]()
+    stick, where = checks.stick, checks.where
     before: list[State | None] = [None, *order[:-1]]
     for (n, lead), last in zip(order, before, strict=True):
         roll: float | None = None
-        rolled: tuple[Near, ...] = ()
+        nears: list[Near] = []
         free = True
         if last is not None and last[1] == lead:
-            roll, rolled, free = checks.roll(made, last[0], n, lead)
-        steps.append(Step(n, lead, roll, not free, (*rolled, *checks.bend(made, n, lead)[0])))
+            roll, free = checks.roll(made, last[0], n, lead)
+        if roll is not None:
+            nears += roll_nears(stick, made, n, lead, where, roll)
+        nears += bend_nears(stick, made, n, lead, where)
+        steps.append(Step(n, lead, roll, not free, tuple(nears)))
         made = made | {n}
     return tuple(steps)
 
