@@ -13,7 +13,7 @@ count for nothing. How the tube is carried from one place in the die to the next
 it can be lifted out of the die.
 """
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
 from math import inf, pi, radians, sin
@@ -21,10 +21,19 @@ from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 
-from soapstone.bend.pose import Lie, Stick, lie, rotation_between, swing_axis, trimmed
+from soapstone.bend.laying import pieces_of, trailing
+from soapstone.bend.pose import (
+    Stick,
+    lead_line,
+    lie,
+    rotation_between,
+    swing_axis,
+    tail_line,
+    trimmed,
+)
 from soapstone.bend.travel import Least, least_over
 from soapstone.geometry.centreline import Centreline, vec
-from soapstone.geometry.distance import Packed, least_distance, line_pieces, pack
+from soapstone.geometry.distance import Packed, least_distance, pack
 from soapstone.geometry.solids import Ball, Box, Cylinder, HalfSpace, Rod
 from soapstone.geometry.vectors import Array, Vec3, wrap_degrees
 
@@ -127,18 +136,18 @@ class Near:
 class Passing:
     """One thing that one end of the tube comes past in one motion.
 
-    `course` is that motion, as `sweep.stays_clear` takes it; `search` finds the least distance
-    between the tube's centreline and the thing; `half` is half the tube's diameter in mm.
+    `thing` is a solid, or the thin line of the tube's own tail; `course` the motion, as
+    `sweep.stays_clear` takes both. `thick` mm are to take off the distance between the two for the
+    gap. `search` finds the least gap.
     """
 
     what: str
     part: str
     motion: str
     pieces: "Pieces"
-    packed: Packed
-    rod: Array
+    thing: "Obstacle | Array"
     course: Array
-    half: float
+    thick: float
     search: Callable[[], Least]
 
     def clears(self, wanted: float) -> bool:
@@ -148,25 +157,34 @@ class Passing:
     def near(self) -> Near:
         """Find the least gap; gaps above `FAR` are not told apart."""
         clear, met, place = self._seen(FAR, TOLERANCE)
-        if not clear:
-            return _near(self, self.search())
-        first, last = self.course[7:9]
-        at = place * self.course[12] if self.motion == "swing" else first + place * (last - first)
-        gap = max(met - self.half, FAR)
-        return Near(self.what, self.part, self.motion, FAR, gap, float(np.degrees(at)))
+        if clear:
+            first, last = self.course[7:9]
+            at = (
+                place * self.course[12]
+                if self.motion == "swing"
+                else first + place * (last - first)
+            )
+            least = Least(FAR, max(met - self.thick, FAR), at)
+        else:
+            least = self.search()
+        low, high, at = float(least.low), float(least.high), float(np.degrees(least.at))
+        return Near(self.what, self.part, self.motion, low, high, at)
 
     def _seen(self, wanted: float, give: float) -> tuple[bool, float, float]:
         from soapstone.bend.sweep import ROD, stays_clear
 
-        kind, keep = self.packed.target.kind, np.array([wanted + self.half, give])
-        if len(self.rod):
-            kind = ROD
-        shape = self.packed.target.shape
+        kind, shape, rod = ROD, NO_SHAPE, NO_ROD
+        if isinstance(self.thing, Obstacle):
+            kind, shape = self.thing.packed.target.kind, self.thing.packed.target.shape
+        else:
+            rod = self.thing
         rows, starts = self.pieces.rows, self.pieces.starts
-        return stays_clear(rows, starts, self.course, kind, shape, self.rod, keep)
+        keep = np.array([wanted + self.thick, give])
+        return stays_clear(rows, starts, self.course, kind, shape, rod, keep)
 
 
 NO_ROD: Array = np.empty((0, 12))
+NO_SHAPE: Array = np.empty(15)
 
 
 def _course(
@@ -187,56 +205,79 @@ def _course(
     return np.array([*axis, *side, radius, *turns, *shifts, held, whole, 0.0])
 
 
-def bend_passings(
-    stick: Stick, made: frozenset[int], n: int, lead: str, where: Machine
-) -> Iterator[Passing]:
-    """Give what the tube comes past while the die makes bend `n` and lets go of it."""
-    lies = lie(stick, made, n, lead, where.side)
-    yield from _die_passings(stick, n, lies, where)
-    yield from _lead_passings(stick, n, lies, where)
-    yield from _tail_passings(stick, n, lies, where)
-
-
 def bend_nears(
-    stick: Stick, made: frozenset[int], n: int, lead: str, where: Machine
+    stick: Stick, made: Collection[int], n: int, lead: str, where: Machine
 ) -> Iterator[Near]:
     """Find how near the tube comes to things while the die makes bend `n` and lets go of it."""
-    return (passing.near() for passing in bend_passings(stick, made, n, lead, where))
+    for passings in (tail_passings, lead_passings, own_passings):
+        yield from (passing.near() for passing in passings(stick, made, n, lead, where))
 
 
-def _lead_passings(stick: Stick, n: int, lies: Lie, where: Machine) -> Iterator[Passing]:
-    """Lead end past bodies, floor and its own tail, as it swings and is let go."""
-    line = trimmed(lies.lead, where.clamp)
-    if line is None:
+def lead_passings(
+    stick: Stick, made: Collection[int], n: int, lead: str, where: Machine
+) -> Iterator[Passing]:
+    """Lead end past die, bodies and floor, as it swings and is let go.
+
+    The die is round, so to it a lead that turns with it stands. Bends made on the tail's side of
+    bend `n` make no difference.
+    """
+    lies, half = lead_line(stick, made, n, lead, where.side), where.od / 2
+    if lies.angles:
+        pieces = pieces_of(_from_first_bend(lies))
+        search = partial(_stands, pieces, where.die.packed, half)
+        yield Passing("die", "lead", "swing", pieces, where.die, _course(None), half, search)
+    line = trimmed(lies, where.clamp)
+    if line is None or not where.obstacles:
         return
-    pieces, half = line_pieces(line), where.od / 2
-    loaded, free, used = radians(stick.loaded[n - 1]), radians(stick.angles[n - 1]), stick.used(n)
+    pieces = pieces_of(line)
+    loaded, free = radians(stick.loaded[n - 1]), radians(stick.angles[n - 1])
     swing = _course(where, (0.0, loaded), whole=loaded)
     release = _course(where, (loaded, free), held=loaded)
     for thing in where.obstacles:
-        packed = thing.packed
-        turned = partial(_swing, pieces, packed, where.centre, where, (0.0, loaded))
-        yield Passing(thing.name, "lead", "swing", pieces, packed, NO_ROD, swing, half, turned)
-        let_go = partial(_release, pieces, thing, stick, n, where)
-        yield Passing(thing.name, "lead", "release", pieces, packed, NO_ROD, release, half, let_go)
-    tail = trimmed(lies.tail, where.follower)
-    if tail is None or not (lies.lead.angles or lies.tail.angles or loaded > pi / 2):
+        turned = partial(_swing, pieces, thing.packed, where.centre, where, (0.0, loaded))
+        search = partial(_less, turned, half)
+        yield Passing(thing.name, "lead", "swing", pieces, thing, swing, half, search)
+        search = partial(_less, partial(_release, pieces, thing.packed, stick, n, where), half)
+        yield Passing(thing.name, "lead", "release", pieces, thing, release, half, search)
+
+
+def _less(search: Callable[[], Least], thick: float) -> Least:
+    """Take what the tube is thick off a least distance of its centreline."""
+    least = search()
+    return Least(least.low - thick, least.high - thick, least.at)
+
+
+def own_passings(
+    stick: Stick, made: Collection[int], n: int, lead: str, where: Machine
+) -> Iterator[Passing]:
+    """Lead end past the tube's own tail, as it swings and is let go."""
+    lies = lie(stick, made, n, lead, where.side)
+    line, tail = trimmed(lies.lead, where.clamp), trimmed(lies.tail, where.follower)
+    loaded, free, used = radians(stick.loaded[n - 1]), radians(stick.angles[n - 1]), stick.used(n)
+    if line is None or tail is None:
         return
-    rod = Obstacle("own tail", pack(Rod(tail, where.od)))
-    thin = _thin(line_pieces(tail))
+    if not (lies.lead.angles or lies.tail.angles or loaded > pi / 2):
+        return
+    pieces, thin = pieces_of(line), trailing(pieces_of(tail))
     swing = _course(where, (0.0, loaded), (0.0, used), whole=loaded)
     release = _course(where, (loaded, free), (used, used), held=loaded)
-    both = where.od
-    turned = partial(_against_tail, pieces, rod, stick, n, where)
-    yield Passing("own tail", "lead", "swing", pieces, rod.packed, thin, swing, both, turned)
-    let_go = partial(_release, pieces, rod, stick, n, where, drawn=used)
-    yield Passing("own tail", "lead", "release", pieces, rod.packed, thin, release, both, let_go)
+
+    def turned() -> Least:
+        return _less(
+            partial(_against_tail, pieces, _rod(tail, where), stick, n, where), where.od / 2
+        )
+
+    def let_go() -> Least:
+        rod = _rod(tail, where)
+        found = partial(_release, pieces, rod, stick, n, where, drawn=used)
+        return _less(found, where.od / 2)
+
+    yield Passing("own tail", "lead", "swing", pieces, thin, swing, where.od, turned)
+    yield Passing("own tail", "lead", "release", pieces, thin, release, where.od, let_go)
 
 
-def _thin(pieces: "Pieces") -> Array:
-    """Give the pieces of a thin line with their lengths, as `sweep.stays_clear` takes them."""
-    lengths = np.diff(pieces.starts)[:, None]
-    return np.hstack([pieces.rows, lengths, np.zeros_like(lengths)])
+def _rod(tail: Centreline, where: Machine) -> Packed:
+    return pack(Rod(tail, where.od))
 
 
 def _swing(
@@ -256,13 +297,13 @@ def _swing(
     return Least(found.low, found.high, -found.angles_rad[0])
 
 
-def _against_tail(pieces: "Pieces", rod: Obstacle, stick: Stick, n: int, where: Machine) -> Least:
+def _against_tail(pieces: "Pieces", rod: Packed, stick: Stick, n: int, where: Machine) -> Least:
     """Least distance of the lead to its own tail, which is drawn up as the lead swings."""
     loaded = radians(stick.loaded[n - 1])
     rate = stick.used(n) / loaded
 
     def look(a: float, b: float) -> tuple[float, float, float]:
-        found = _swing(pieces, rod.packed, where.centre, where, (a, b), rate * (a + b) / 2)
+        found = _swing(pieces, rod, where.centre, where, (a, b), rate * (a + b) / 2)
         slack = rate * (b - a) / 2
         return found.low - slack, found.high + slack, found.at
 
@@ -270,7 +311,7 @@ def _against_tail(pieces: "Pieces", rod: Obstacle, stick: Stick, n: int, where: 
 
 
 def _release(
-    pieces: "Pieces", thing: Obstacle, stick: Stick, n: int, where: Machine, drawn: float = 0.0
+    pieces: "Pieces", packed: Packed, stick: Stick, n: int, where: Machine, drawn: float = 0.0
 ) -> Least:
     """Least distance of the lead as the bend springs back and its radius grows."""
     loaded, free = radians(stick.loaded[n - 1]), radians(stick.angles[n - 1])
@@ -281,22 +322,31 @@ def _release(
     def look(a: float, b: float) -> tuple[float, float, float]:
         radius = where.clr * loaded / ((a + b) / 2)
         slack = share * max(where.clr * loaded / a - radius, radius - where.clr * loaded / b)
-        found = _swing(pieces, thing.packed, radius * side, where, (a, b), drawn)
+        found = _swing(pieces, packed, radius * side, where, (a, b), drawn)
         return found.low - slack, found.high + slack, found.at
 
     return least_over(free, loaded, look, TOLERANCE, FAR + where.od / 2, where.od / 2)
 
 
-def _tail_passings(stick: Stick, n: int, lies: Lie, where: Machine) -> Iterator[Passing]:
-    """Tail past bodies and floor as it is drawn up."""
-    line = trimmed(lies.tail, where.follower)
-    if line is None:
+def tail_passings(
+    stick: Stick, made: Collection[int], n: int, lead: str, where: Machine
+) -> Iterator[Passing]:
+    """Tail past die, bodies and floor as it is drawn up.
+
+    Bends made on the lead's side of bend `n` make no difference.
+    """
+    lies, half = tail_line(stick, made, n, lead, where.side), where.od / 2
+    line, course = trimmed(lies, where.follower), _drawn_up(stick, n)
+    if lies.angles:
+        pieces = pieces_of(_from_first_bend(lies))
+        search = partial(_slid, pieces, where.die.packed, stick, n, where)
+        yield Passing("die", "tail", "swing", pieces, where.die, course, half, search)
+    if line is None or not where.obstacles:
         return
-    pieces, course = line_pieces(line), _drawn_up(stick, n)
+    pieces = pieces_of(line)
     for thing in where.obstacles:
         search = partial(_slid, pieces, thing.packed, stick, n, where)
-        half, packed = where.od / 2, thing.packed
-        yield Passing(thing.name, "tail", "swing", pieces, packed, NO_ROD, course, half, search)
+        yield Passing(thing.name, "tail", "swing", pieces, thing, course, half, search)
 
 
 def _drawn_up(stick: Stick, n: int) -> Array:
@@ -305,10 +355,11 @@ def _drawn_up(stick: Stick, n: int) -> Array:
 
 
 def _slid(pieces: "Pieces", packed: Packed, stick: Stick, n: int, where: Machine) -> Least:
-    """Least distance of a tail that is drawn up, with the die's angle at which it is."""
+    """Least gap of a tail that is drawn up, with the die's angle at which it is."""
     least = _slide(pieces, packed, stick.used(n), where)
     per_mm = radians(stick.loaded[n - 1]) / stick.used(n)
-    return Least(least.low, least.high, least.at * per_mm)
+    half = where.od / 2
+    return Least(least.low - half, least.high - half, least.at * per_mm)
 
 
 def _slide(pieces: "Pieces", packed: Packed, length: float, where: Machine) -> Least:
@@ -323,24 +374,9 @@ def _slide(pieces: "Pieces", packed: Packed, length: float, where: Machine) -> L
     return least_over(0.0, length, look, TOLERANCE, FAR + where.od / 2, where.od / 2)
 
 
-def _die_passings(stick: Stick, n: int, lies: Lie, where: Machine) -> Iterator[Passing]:
-    """Bends made before past the die; it is round, so to it a lead that turns with it stands."""
-    packed, half = where.die.packed, where.od / 2
-    if lies.lead.angles:
-        pieces = line_pieces(_from_first_bend(lies.lead))
-        search = partial(_stands, pieces, packed, half)
-        course = _course(None)
-        yield Passing("die", "lead", "swing", pieces, packed, NO_ROD, course, half, search)
-    if lies.tail.angles:
-        pieces = line_pieces(_from_first_bend(lies.tail))
-        search = partial(_slid, pieces, packed, stick, n, where)
-        course = _drawn_up(stick, n)
-        yield Passing("die", "tail", "swing", pieces, packed, NO_ROD, course, half, search)
-
-
 def _stands(pieces: "Pieces", packed: Packed, half: float) -> Least:
     found = least_distance(pieces, packed, tolerance=TOLERANCE / 2, ceiling=FAR + half)
-    return Least(found.low, found.high, 0.0)
+    return Least(found.low - half, found.high - half, 0.0)
 
 
 def _from_first_bend(line: Centreline) -> Centreline:
@@ -349,7 +385,7 @@ def _from_first_bend(line: Centreline) -> Centreline:
     return rest
 
 
-def roll_before(stick: Stick, made: frozenset[int], last: int, n: int, lead: str) -> float | None:
+def roll_before(stick: Stick, made: Collection[int], last: int, n: int, lead: str) -> float | None:
     """Degrees by which a tube is rolled from bend `last` to bend `n`, the same end leading.
 
     Clockwise seen from the tail looking at the die, in (-180, 180]. None where a bend made lies
@@ -364,43 +400,41 @@ def roll_before(stick: Stick, made: frozenset[int], last: int, n: int, lead: str
 
 
 def roll_nears(
-    stick: Stick, made: frozenset[int], n: int, lead: str, where: Machine, turn: float
+    stick: Stick, made: Collection[int], n: int, lead: str, where: Machine, turn: float
 ) -> Iterator[Near]:
     """Find how near the tube comes to things while it is rolled; see `roll_passings`."""
-    return (passing.near() for passing in roll_passings(stick, made, n, lead, where, turn))
+    for part in ("lead", "tail"):
+        passings = roll_passings(stick, made, n, lead, where, part, turn)
+        yield from (passing.near() for passing in passings)
 
 
 def roll_passings(
-    stick: Stick, made: frozenset[int], n: int, lead: str, where: Machine, turn: float
+    stick: Stick, made: Collection[int], n: int, lead: str, where: Machine, part: str, turn: float
 ) -> Iterator[Passing]:
-    """Give what the tube comes past while it is rolled, at bend `n`, to where it is bent.
+    """Give what one part, "lead" or "tail", comes past while the tube is rolled at bend `n`.
 
-    `turn` is the roll in degrees, clockwise seen from the tail looking at the die; it may be over
-    180 or under -180 where the tube goes the long way round.
+    `turn` is the roll in degrees to where it is bent, clockwise seen from the tail looking at the
+    die; it may be over 180 or under -180 where the tube goes the long way round.
     """
-    lies = lie(stick, made, n, lead, where.side)
-    ends = (("lead", lies.lead, where.clamp), ("tail", lies.tail, where.follower))
+    laid = lead_line if part == "lead" else tail_line
+    line = laid(stick, made, n, lead, where.side)
+    if not line.angles:
+        return
+    rest = trimmed(line, where.clamp if part == "lead" else where.follower)
+    assert rest is not None
     course, half = _course(None, (0.0, radians(turn))), where.od / 2
-    for part, line, held in ends:
-        if not line.angles:
-            continue
-        rest = trimmed(line, held)
-        assert rest is not None
-        pieces = line_pieces(rest)
-        bent = line_pieces(_from_first_bend(line))
-        for thing in (*where.obstacles, where.die):
-            which = bent if thing is where.die else pieces
-            search = partial(_rolled, which, thing.packed, turn, half)
-            yield Passing(
-                thing.name, part, "roll", which, thing.packed, NO_ROD, course, half, search
-            )
+    pieces, bent = pieces_of(rest), pieces_of(_from_first_bend(line))
+    for thing in (*where.obstacles, where.die):
+        which = bent if thing is where.die else pieces
+        search = partial(_rolled, which, thing.packed, turn, half)
+        yield Passing(thing.name, part, "roll", which, thing, course, half, search)
 
 
 def _rolled(pieces: "Pieces", packed: Packed, turn: float, half: float) -> Least:
     span = sorted((-radians(turn), 0.0))
     row = np.array([[0.0, 0.0, 0.0, 1.0, 0.0, 0.0, *span]])
     found = least_distance(pieces, packed, row, TOLERANCE, FAR + half)
-    return Least(found.low, found.high, -found.angles_rad[0])
+    return Least(found.low - half, found.high - half, -found.angles_rad[0])
 
 
 def _moved(pieces: "Pieces", shift: Array) -> "Pieces":
@@ -408,10 +442,3 @@ def _moved(pieces: "Pieces", shift: Array) -> "Pieces":
     rows = pieces.rows.copy()
     rows[:, 1:4] += shift
     return pieces._replace(rows=rows)
-
-
-def _near(passing: Passing, least: Least) -> Near:
-    at = float(np.degrees(least.at))
-    off = passing.half - passing.packed.thickness  # a rod's own is off its distances already
-    low, high = float(least.low - off), float(least.high - off)
-    return Near(passing.what, passing.part, passing.motion, low, high, at)

@@ -7,7 +7,7 @@ followed best first with that as the bound, and held against the machine only so
 """
 
 import heapq
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 from itertools import count as counter
 from itertools import pairwise
@@ -20,19 +20,21 @@ from soapstone.bend.clash import (
     Near,
     Passing,
     bend_nears,
-    bend_passings,
+    lead_passings,
+    own_passings,
     roll_before,
     roll_nears,
     roll_passings,
+    tail_passings,
 )
-from soapstone.bend.pose import Stick
+from soapstone.bend.pose import Stick, beyond, other_end
 from soapstone.geometry.vectors import Array
 
 EXACT_UP_TO = 12
 """Bends up to which every order is weighed."""
 
-MOST_CHECKS = 3000
-"""Steps held against the machine in one search; then it is given up."""
+MOST_CHECKS = 30_000
+"""Parts of steps held against the machine in one search; then it is given up."""
 
 HAIR = 1e-6
 """mm that no tape shows."""
@@ -155,32 +157,48 @@ class Checks:
     stick: Stick
     where: Machine
     wanted: float
-    bends: dict[tuple[frozenset[int], int, str], bool] = field(default_factory=dict)
-    rolls: dict[tuple[frozenset[int], int, str, float], bool] = field(default_factory=dict)
+    known: dict[tuple[object, ...], bool] = field(default_factory=dict)
 
-    def bend(self, made: frozenset[int], n: int, lead: str) -> bool:
+    def bend(self, made: Collection[int], n: int, lead: str) -> bool:
         """Tell whether a bend can be made with nothing in the way."""
-        key = (made, n, lead)
-        if key not in self.bends:
-            self.bends[key] = self._free(bend_passings(self.stick, made, n, lead, self.where))
-        return self.bends[key]
+        ahead, behind = beyond(made, n, lead), beyond(made, n, other_end(lead))
+        return (
+            self._free("tail", tail_passings, behind, n, lead)
+            and self._free("lead", lead_passings, ahead, n, lead)
+            and self._free("own", own_passings, (*ahead, *behind), n, lead)
+        )
 
-    def roll(self, made: frozenset[int], last: int, n: int, lead: str) -> tuple[float | None, bool]:
+    def roll(
+        self, made: Collection[int], last: int, n: int, lead: str
+    ) -> tuple[float | None, bool]:
         """Give the roll that is free, and whether there is one or none is needed."""
-        short = roll_before(self.stick, made - {last}, last, n, lead)
+        short = roll_before(self.stick, [m for m in made if m != last], last, n, lead)
         if short is None:
             return None, True
+        ends = (("lead", beyond(made, n, lead)), ("tail", beyond(made, n, other_end(lead))))
         for turn in (short, short - 360 if short > 0 else short + 360):
-            key = (made, n, lead, turn)
-            if key not in self.rolls:
-                passings = roll_passings(self.stick, made, n, lead, self.where, turn)
-                self.rolls[key] = self._free(passings)
-            if self.rolls[key]:
+            if all(
+                self._free("roll", roll_passings, bends, n, lead, part, turn)
+                for part, bends in ends
+            ):
                 return turn, True
         return None, False
 
-    def _free(self, passings: Iterable[Passing]) -> bool:
-        return all(passing.clears(self.wanted) for passing in passings)
+    def _free(
+        self,
+        kind: str,
+        passings: Callable[..., Iterable[Passing]],
+        made: tuple[int, ...],
+        n: int,
+        lead: str,
+        *more: object,
+    ) -> bool:
+        """Weigh what a part of the tube comes past; it hangs on the bends made in that part."""
+        key = (kind, made, n, lead, *more)
+        if key not in self.known:
+            met = passings(self.stick, made, n, lead, self.where, *more)
+            self.known[key] = all(passing.clears(self.wanted) for passing in met)
+        return self.known[key]
 
 
 class _Search:
@@ -208,7 +226,7 @@ class _Search:
             _, _, cost, made, path, checked = heapq.heappop(self.heap)
             if (made, path[-1]) in settled:
                 continue
-            if len(self.checks[0].bends) > MOST_CHECKS:
+            if len(self.checks[0].known) > MOST_CHECKS:
                 return Best((), inf, whole=False)
             extra = 0.0 if checked else self._extra(path)
             if extra:

@@ -8,12 +8,13 @@ made before have their free shape; where a bend is not made yet the tube is stra
 
 from collections.abc import Collection
 from dataclasses import dataclass
+from math import cos, radians, sin
 
 import numpy as np
 
 from soapstone.bench.setup import Setup
-from soapstone.geometry.centreline import Centreline, vec
-from soapstone.geometry.vectors import Array, Vec3, cross, turn
+from soapstone.geometry.centreline import Centreline
+from soapstone.geometry.vectors import Array, Vec3
 from soapstone.plan.model import TubePlan
 
 SIDES: dict[str, Vec3] = {
@@ -23,8 +24,6 @@ SIDES: dict[str, Vec3] = {
     "down": (0.0, 0.0, -1.0),
 }
 """Unit vector toward the die's centre, by where the lead end swings seen from the tail."""
-
-TAIL: Vec3 = (1.0, 0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +69,7 @@ def side_of(setup: Setup) -> Vec3:
 
 def swing_axis(side: Vec3) -> Array:
     """Give the axis about which a right-handed turn takes the lead end round the die."""
-    return cross(-np.array(TAIL), np.array(side))
+    return np.array([0.0, side[2], -side[1]])  # -x cross side
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,24 +89,39 @@ def lie(stick: Stick, made: Collection[int], n: int, lead: str, side: Vec3) -> L
 
     `made` are the numbers of the bends made before; `lead` is "A" or "B".
     """
-    start, end = stick.arc_from[n - 1], stick.arc_to[n - 1]
-    toward_a = sorted((m for m in made if m < n), reverse=True)
-    toward_b = sorted(m for m in made if m > n)
-    back, on = (start, stick.stock - end)
-    used = end - start
-    if lead == "A":
-        return Lie(
-            _line(stick, n, toward_a, back, 0.0, -1.0, side),
-            _line(stick, n, toward_b, on, used, 1.0, side),
-        )
-    return Lie(
-        _line(stick, n, toward_b, on, 0.0, -1.0, side),
-        _line(stick, n, toward_a, back, used, 1.0, side),
-    )
+    return Lie(lead_line(stick, made, n, lead, side), tail_line(stick, made, n, lead, side))
+
+
+def beyond(made: Collection[int], n: int, end: str) -> tuple[int, ...]:
+    """Give the bends made between bend `n` and the end named, as they come from bend `n`."""
+    if end == "A":
+        return tuple(sorted((m for m in made if m < n), reverse=True))
+    return tuple(sorted(m for m in made if m > n))
+
+
+def other_end(end: str) -> str:
+    """Give "B" for "A" and "A" for "B"."""
+    return "B" if end == "A" else "A"
+
+
+def lead_line(stick: Stick, made: Collection[int], n: int, lead: str, side: Vec3) -> Centreline:
+    """Lay the lead end, as in `lie`; bends on the other side of bend `n` make no difference."""
+    return _line(stick, n, beyond(made, n, lead), _left(stick, n, lead), 0.0, -1.0, side)
+
+
+def tail_line(stick: Stick, made: Collection[int], n: int, lead: str, side: Vec3) -> Centreline:
+    """Lay the tail, as in `lie`; bends on the other side of bend `n` make no difference."""
+    end = other_end(lead)
+    return _line(stick, n, beyond(made, n, end), _left(stick, n, end), stick.used(n), 1.0, side)
+
+
+def _left(stick: Stick, n: int, end: str) -> float:
+    """Stock in mm between bend `n` and an end."""
+    return stick.arc_from[n - 1] if end == "A" else stick.stock - stick.arc_to[n - 1]
 
 
 def _line(
-    stick: Stick, n: int, bends: list[int], length: float, at: float, way: float, side: Vec3
+    stick: Stick, n: int, bends: tuple[int, ...], length: float, at: float, way: float, side: Vec3
 ) -> Centreline:
     """Give one end of the tube from x = `at` on, along x times `way`; `bends` as they come."""
     rotations, legs = [], []
@@ -120,16 +134,17 @@ def _line(
         legs.append(first - place)
         place, before = first + stick.used(m), m
     legs.append(length - place)
-    along = way * np.array(TAIL)
-    up = np.array(side)
+    up = side
     if rotations:
-        up = turn(up, along, np.float64(np.radians(rotations[0])))
+        turned = way * radians(rotations[0])
+        _, y, z = side
+        up = (0.0, y * cos(turned) - z * sin(turned), z * cos(turned) + y * sin(turned))
         rotations[0] = 0.0
     kept = [m - 1 for m in bends]
     return Centreline(
         start=(at, 0.0, 0.0),
-        along=vec(along),
-        up=vec(up),
+        along=(way, 0.0, 0.0),
+        up=up,
         legs=tuple(legs),
         angles=tuple(stick.angles[i] for i in kept),
         rotations=tuple(rotations),
@@ -155,9 +170,9 @@ def trimmed(line: Centreline, length: float) -> Centreline | None:
     off = min(length, line.legs[0])
     if len(line.legs) == 1 and off >= line.legs[0]:
         return None
-    start = np.array(line.start) + off * np.array(line.along)
+    (x, y, z), (i, j, k) = line.start, line.along
     return Centreline(
-        start=vec(start),
+        start=(x + off * i, y + off * j, z + off * k),
         along=line.along,
         up=line.up,
         legs=(line.legs[0] - off, *line.legs[1:]),
