@@ -21,9 +21,10 @@ from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 
-from soapstone.bend.laying import pieces_of, trailing
+from soapstone.bend.laying import pieces_after, trailing
 from soapstone.bend.pose import (
     Stick,
+    has_beyond,
     lead_line,
     lie,
     rotation_between,
@@ -223,13 +224,12 @@ def lead_passings(
     """
     lies, half = lead_line(stick, made, n, lead, where.side), where.od / 2
     if lies.angles:
-        pieces = pieces_of(_from_first_bend(lies))
+        pieces = pieces_after(lies, inf)
         search = partial(_stands, pieces, where.die.packed, half)
         yield Passing("die", "lead", "swing", pieces, where.die, _course(None), half, search)
-    line = trimmed(lies, where.clamp)
-    if line is None or not where.obstacles:
+    if not (where.obstacles and has_beyond(lies, where.clamp)):
         return
-    pieces = pieces_of(line)
+    pieces = pieces_after(lies, where.clamp)
     loaded, free = radians(stick.loaded[n - 1]), radians(stick.angles[n - 1])
     swing = _course(where, (0.0, loaded), whole=loaded)
     release = _course(where, (loaded, free), held=loaded)
@@ -252,13 +252,14 @@ def own_passings(
 ) -> Iterator[Passing]:
     """Lead end past the tube's own tail, as it swings and is let go."""
     lies = lie(stick, made, n, lead, where.side)
-    line, tail = trimmed(lies.lead, where.clamp), trimmed(lies.tail, where.follower)
+    tail = trimmed(lies.tail, where.follower)
     loaded, free, used = radians(stick.loaded[n - 1]), radians(stick.angles[n - 1]), stick.used(n)
-    if line is None or tail is None:
+    if tail is None or not has_beyond(lies.lead, where.clamp):
         return
     if not (lies.lead.angles or lies.tail.angles or loaded > pi / 2):
         return
-    pieces, thin = pieces_of(line), trailing(pieces_of(tail))
+    pieces = pieces_after(lies.lead, where.clamp)
+    thin = trailing(pieces_after(lies.tail, where.follower))
     swing = _course(where, (0.0, loaded), (0.0, used), whole=loaded)
     release = _course(where, (loaded, free), (used, used), held=loaded)
 
@@ -336,14 +337,14 @@ def tail_passings(
     Bends made on the lead's side of bend `n` make no difference.
     """
     lies, half = tail_line(stick, made, n, lead, where.side), where.od / 2
-    line, course = trimmed(lies, where.follower), _drawn_up(stick, n)
+    course = _drawn_up(stick, n)
     if lies.angles:
-        pieces = pieces_of(_from_first_bend(lies))
+        pieces = pieces_after(lies, inf)
         search = partial(_slid, pieces, where.die.packed, stick, n, where)
         yield Passing("die", "tail", "swing", pieces, where.die, course, half, search)
-    if line is None or not where.obstacles:
+    if not (where.obstacles and has_beyond(lies, where.follower)):
         return
-    pieces = pieces_of(line)
+    pieces = pieces_after(lies, where.follower)
     for thing in where.obstacles:
         search = partial(_slid, pieces, thing.packed, stick, n, where)
         yield Passing(thing.name, "tail", "swing", pieces, thing, course, half, search)
@@ -377,12 +378,6 @@ def _slide(pieces: "Pieces", packed: Packed, length: float, where: Machine) -> L
 def _stands(pieces: "Pieces", packed: Packed, half: float) -> Least:
     found = least_distance(pieces, packed, tolerance=TOLERANCE / 2, ceiling=FAR + half)
     return Least(found.low - half, found.high - half, 0.0)
-
-
-def _from_first_bend(line: Centreline) -> Centreline:
-    rest = trimmed(line, inf)
-    assert rest is not None
-    return rest
 
 
 def roll_before(stick: Stick, made: Collection[int], last: int, n: int, lead: str) -> float | None:
@@ -420,10 +415,9 @@ def roll_passings(
     line = laid(stick, made, n, lead, where.side)
     if not line.angles:
         return
-    rest = trimmed(line, where.clamp if part == "lead" else where.follower)
-    assert rest is not None
+    held = where.clamp if part == "lead" else where.follower
     course, half = _course(None, (0.0, radians(turn))), where.od / 2
-    pieces, bent = pieces_of(rest), pieces_of(_from_first_bend(line))
+    pieces, bent = pieces_after(line, held), pieces_after(line, inf)
     for thing in (*where.obstacles, where.die):
         which = bent if thing is where.die else pieces
         search = partial(_rolled, which, thing.packed, turn, half)

@@ -1,8 +1,9 @@
-"""Bring a line into arrays for the compiled searches: thousands of lines in one search for an order.
+"""Bring lines into arrays for the compiled searches, thousands of them in one search for an order.
 
 It gives what `geometry.distance.line_pieces` gives, in a fiftieth of the time.
 """
 
+from functools import lru_cache
 from math import cos, radians, sin
 from typing import TYPE_CHECKING
 
@@ -17,6 +18,22 @@ if TYPE_CHECKING:
 Three = tuple[float, float, float]
 
 
+def pieces_after(line: Centreline, length: float) -> "Pieces":
+    """Leave out the first `length` mm of a line's first leg, or all of it if that is shorter."""
+    pieces = pieces_of(line)
+    off = min(length, line.legs[0])
+    if not off > 0:
+        return pieces
+    rows, starts = pieces.rows, pieces.starts - off
+    if off >= line.legs[0] and len(rows) > 1:
+        return pieces._replace(rows=rows[1:], starts=starts[1:])
+    rows = rows.copy()
+    rows[0, 1:4] += off * rows[0, 4:7]
+    starts[0] = 0.0
+    return pieces._replace(rows=rows, starts=starts)
+
+
+@lru_cache(maxsize=1000)
 def pieces_of(line: Centreline) -> "Pieces":
     """Bring a line into arrays; straights and arcs of no length are left out."""
     from soapstone.geometry.distance_cells import Pieces

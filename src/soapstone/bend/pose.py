@@ -162,13 +162,18 @@ def rotation_between(stick: Stick, one: int, other: int) -> float:
     return sum(stick.rotations[low:high])
 
 
+def has_beyond(line: Centreline, length: float) -> bool:
+    """Whether anything of a line is left when the first `length` mm of its first leg are held."""
+    return len(line.legs) > 1 or length < line.legs[0]
+
+
 def trimmed(line: Centreline, length: float) -> Centreline | None:
     """Leave out the first `length` mm of a line's first leg, or all of that leg if it is shorter.
 
     None when nothing is left.
     """
     off = min(length, line.legs[0])
-    if len(line.legs) == 1 and off >= line.legs[0]:
+    if not has_beyond(line, length):
         return None
     (x, y, z), (i, j, k) = line.start, line.along
     return Centreline(

@@ -1,4 +1,4 @@
-"""Whether a line stays clear of solids while it turns, slides or opens: certain, yes or no; compiled.
+"""Whether a line stays clear while it turns, slides or opens: certain, yes or no; compiled.
 
 A cell is a part of one straight or arc during a part of the travel. Its middle is looked at. From
 there no point of it is further than it can travel; and to a convex solid, whose distance is nowhere
