@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from soapstone.bend.clash import machine
+from soapstone.bend.machine import machine
 from soapstone.bend.order import Checks, best_order, steps_in
 from soapstone.bend.pose import SIDES, Stick
 from soapstone.bend.review import step_findings

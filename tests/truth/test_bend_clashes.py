@@ -5,7 +5,8 @@ from itertools import permutations, product
 import numpy as np
 import pytest
 
-from soapstone.bend.clash import FAR, TOLERANCE, bend_nears, machine
+from soapstone.bend.clash import FAR, TOLERANCE, bend_nears
+from soapstone.bend.machine import machine
 from soapstone.bend.order import Checks, best_order, has_straight, order_cost
 from soapstone.bend.pose import SIDES, Stick
 from soapstone.bend.travel import HIT_TOLERANCE

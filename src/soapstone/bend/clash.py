@@ -13,15 +13,16 @@ count for nothing. How the tube is carried from one place in the die to the next
 it can be lifted out of the die.
 """
 
-from collections.abc import Callable, Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 from functools import partial
 from math import inf, pi, radians, sin
-from typing import TYPE_CHECKING, TypeAlias
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from soapstone.bend.laying import pieces_after, trailing
+from soapstone.bend.machine import Machine, Obstacle
 from soapstone.bend.pose import (
     Stick,
     has_beyond,
@@ -33,77 +34,19 @@ from soapstone.bend.pose import (
     trimmed,
 )
 from soapstone.bend.travel import Least, least_over
-from soapstone.geometry.centreline import Centreline, vec
+from soapstone.geometry.centreline import Centreline
 from soapstone.geometry.distance import Packed, least_distance, pack
-from soapstone.geometry.solids import Ball, Box, Cylinder, HalfSpace, Rod
-from soapstone.geometry.vectors import Array, Vec3, wrap_degrees
+from soapstone.geometry.solids import Rod
+from soapstone.geometry.vectors import Array, wrap_degrees
 
 if TYPE_CHECKING:
     from soapstone.geometry.distance_cells import Pieces
-
-Convex: TypeAlias = Ball | Box | Cylinder | HalfSpace
-"""What benders and rooms are put together from."""
 
 TOLERANCE = 0.05
 """mm that the two bounds of a gap may be apart."""
 
 FAR = 20.0
 """mm above which gaps are not told apart."""
-
-DIE_MARGIN = 10.0
-"""mm by which a die is taken to be thicker than its tube, where the bench does not say."""
-
-
-@dataclass(frozen=True, slots=True)
-class Obstacle:
-    """A solid of the bender or the room, as arrays."""
-
-    name: str
-    packed: Packed
-
-
-@dataclass(frozen=True, slots=True)
-class Machine:
-    """The bender as the tube meets it. Lengths in mm.
-
-    `side` is the unit vector to the die's centre, `obstacles` are bodies and floor, `die` the die.
-    """
-
-    clr: float
-    od: float
-    clamp: float
-    follower: float
-    side: Vec3
-    obstacles: tuple[Obstacle, ...]
-    die: Obstacle
-
-    @property
-    def centre(self) -> Array:
-        """The die's centre."""
-        return self.clr * np.array(self.side)
-
-
-def machine(
-    clr: float,
-    od: float,
-    clamp: float,
-    follower: float,
-    side: Vec3,
-    bodies: Sequence[tuple[str, Convex]] = (),
-    die_height: float | None = None,
-) -> Machine:
-    """Put a bender together from its die, its bodies by name, and the height above the floor.
-
-    The die is a disc that reaches to the bottom of its groove, `DIE_MARGIN` thicker than the tube.
-    """
-    axis, centre = swing_axis(side), clr * np.array(side)
-    half = (od + DIE_MARGIN) / 2 * axis
-    disc = Cylinder(vec(centre - half), vec(centre + half), 2 * clr - od)
-    solids: list[tuple[str, Convex]] = [*bodies]
-    if die_height is not None:
-        solids.append(("floor", HalfSpace((0.0, 0.0, -die_height), (0.0, 0.0, 1.0))))
-    obstacles = tuple(Obstacle(name, pack(solid)) for name, solid in solids)
-    return Machine(clr, od, clamp, follower, side, obstacles, Obstacle("die", pack(disc)))
 
 
 @dataclass(frozen=True, slots=True)

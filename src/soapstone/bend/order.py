@@ -16,7 +16,6 @@ from math import inf
 import numpy as np
 
 from soapstone.bend.clash import (
-    Machine,
     Near,
     Passing,
     bend_nears,
@@ -27,6 +26,7 @@ from soapstone.bend.clash import (
     roll_passings,
     tail_passings,
 )
+from soapstone.bend.machine import Machine
 from soapstone.bend.pose import Stick, beyond, other_end
 from soapstone.geometry.vectors import Array
 
@@ -135,19 +135,21 @@ def best_order(
     wanted: float = 0.0,
     weights: Weights = USUAL,
     also: Sequence[Stick] = (),
+    most: int = MOST_CHECKS,
 ) -> Best:
     """Find the order of least cost in which the tube keeps `wanted` mm off everything.
 
     `also` are tubes that must be free in the same order, as the mirror image of this one: the
     bender is not mirrored. The steps are those of `stick`. Exact up to `EXACT_UP_TO` bends; of
-    more, none is found, and `whole` is false.
+    more, none is found, and `whole` is false. So it is when `most` parts of steps have been held
+    against the machine.
     """
     bends = len(stick.angles)
     if not bends:
         return Best((), 0.0)
     if bends > EXACT_UP_TO:
         return Best((), inf, whole=False)
-    return _Search([Checks(one, where, wanted) for one in (stick, *also)], weights).run()
+    return _Search([Checks(one, where, wanted) for one in (stick, *also)], weights, most).run()
 
 
 @dataclass(eq=False)
@@ -201,11 +203,26 @@ class Checks:
         return self.known[key]
 
 
+def is_free(checks: Checks, order: Sequence[State]) -> bool:
+    """Whether nothing is hit in an order, and every roll can go the short way round."""
+    made = frozenset[int]()
+    before: list[State | None] = [None, *order[:-1]]
+    for (n, lead), last in zip(order, before, strict=True):
+        if not checks.bend(made, n, lead):
+            return False
+        if last is not None and last[1] == lead:
+            turn, free = checks.roll(made, last[0], n, lead)
+            if not free or (turn is not None and not -180 < turn <= 180):
+                return False
+        made = made | {n}
+    return True
+
+
 class _Search:
     """Best first over sets of bends made, last bend and end that led."""
 
-    def __init__(self, checks: Sequence[Checks], weights: Weights) -> None:
-        self.checks, self.weights = checks, weights
+    def __init__(self, checks: Sequence[Checks], weights: Weights, most: int) -> None:
+        self.checks, self.weights, self.most = checks, weights, most
         stick, where = checks[0].stick, checks[0].where
         self.states = states_of(len(stick.angles))
         self.moves = np.array(
@@ -226,7 +243,7 @@ class _Search:
             _, _, cost, made, path, checked = heapq.heappop(self.heap)
             if (made, path[-1]) in settled:
                 continue
-            if len(self.checks[0].known) > MOST_CHECKS:
+            if len(self.checks[0].known) > self.most:
                 return Best((), inf, whole=False)
             extra = 0.0 if checked else self._extra(path)
             if extra:

@@ -102,7 +102,7 @@ def _tangent_bound(found: Distance, spot: Array, hs: float, ht: float, error: fl
     d, gx, gy, gz = found
     by_s = abs(gx * spot[1, 0] + gy * spot[1, 1] + gz * spot[1, 2]) * hs
     by_t = abs(gx * spot[2, 0] + gy * spot[2, 1] + gz * spot[2, 2]) * ht
-    return d - by_s - by_t - error
+    return float(d - by_s - by_t - error)
 
 
 @compiled
