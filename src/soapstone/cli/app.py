@@ -14,6 +14,7 @@ COMMANDS = {
     "plan": "Give marks, cuts, dial stops, rolls and level readings of a job's tubes.",
     "route": "Find the tubes that get from here to there past what is in the way.",
     "check": "Certify that every tube clears what stands or swings around it.",
+    "bending": "Hold every bend against the bender, the floor and the tube itself.",
     "sheet": "Print a job's shop pack as a PDF.",
     "inspect": "Hold a made tube, taped, against its drawing; say which bend is off.",
     "calibrate": "Learn springback and dial zero from trial bends.",
