@@ -33,12 +33,29 @@ FINE = 0.02
 """mm that the finest samples may be off, and the chords of a rod's arcs."""
 
 
+def nearer(stick, leg):
+    """The same bends with so short a leg between any two."""
+    used = [stick.used(n) for n in (1, 2, 3)]
+    starts = np.cumsum([stick.arc_from[0], used[0] + leg, used[1] + leg])
+    ends = starts + used
+    return replace(
+        stick,
+        stock=float(ends[-1] + 200),
+        arc_from=tuple(map(float, starts)),
+        arc_to=tuple(map(float, ends)),
+    )
+
+
 class Swung:
     """Bend 2 of 3 being made, the others made before: where its metal is, from samples."""
 
-    def __init__(self, plane, swing, seed, lead, curl=0.0):
+    def __init__(self, plane, swing, seed, lead, curl=0.0, close=False):
         rng = np.random.default_rng(seed)
         stick = random_stick(rng, 3)
+        if curl or close:  # bent back toward die and tail
+            stick = replace(stick, rotations=(0.0, *map(float, rng.uniform(-40, 40, 2))))
+        if close:
+            stick = nearer(stick, float(rng.uniform(0, 55)))
         if curl:
             used = np.radians(curl * (1 + BACK)) * CLR
             longer = used - stick.used(2)
@@ -122,7 +139,7 @@ def test_the_floor_under_swing_release_and_draw(swing, lead, seed):
         ("tail", "swing"): least(lambda s, a: case.drawn(s, a)[:, 2], (case.tail_span, whole)),
     }
     # the floor at a height where the lowest of all clears by a little, or is hit
-    height = -min(lowest.values()) + OD / 2 + case.rng.uniform(-10, 15)
+    height = -min(lowest.values()) + OD / 2 + case.rng.choice([-8.0, 4.0, 12.0])
     nears = case.nears(max(height, 1.0))
     for (part, motion), low in lowest.items():
         agrees(nears["floor", part, motion], low + max(height, 1.0) - OD / 2)
@@ -130,7 +147,7 @@ def test_the_floor_under_swing_release_and_draw(swing, lead, seed):
 
 @cases
 def test_the_die_beside_bends_made_before(swing, lead, seed):
-    case = Swung(*swing, seed, lead)
+    case = Swung(*swing, seed, lead, close=True)
     nears = case.nears()
     stands = least(
         lambda s: case.die_distance(points_at(case.tube, s)), (case.lead_bent,), count=200
@@ -143,7 +160,7 @@ def test_the_die_beside_bends_made_before(swing, lead, seed):
 
 
 @cases
-@pytest.mark.parametrize("curl", [120.0, 175.0])
+@pytest.mark.parametrize("curl", [150.0, 175.0])
 def test_the_tail_that_the_lead_swings_past(swing, lead, seed, curl):
     case = Swung(*swing, seed, lead, curl)
 
