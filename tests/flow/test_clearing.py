@@ -1,4 +1,4 @@
-"""A plan's order is one in which nothing is hit in the bender; else it says what is, and the cure."""
+"""A plan's order is one in which nothing is hit; else it says what is hit, and the cure."""
 
 import pytest
 
@@ -81,14 +81,14 @@ def test_a_fixed_order_stays_and_what_it_hits_is_said_with_one_that_is_free(job)
 
 def test_where_no_order_is_free_a_higher_die_is_named_and_does(job):
     shape = "bends = { legs = [800, 300, 800], angles = [90, 90], rotations = [0, 90] }\n"
-    twin = tube("twin", TWIN)
-    low = plan_job(job(tube("own", shape), twin, height=500))
-    said = [line for plan in low.planned for line in hits(plan)]
+    own, down = tube("own", shape), {"plane": "vertical", "swing": "down"}
+    said = hits(plan_job(job(own, height=500, **down)).planned[0])
     assert said
-    assert all("put the die" in line and "right" in line for line in said)
-    height = said[0].split("put the die ")[1].split(" mm")[0]
-    high = plan_job(job(tube("own", shape), twin, height=float(height)))
-    assert not any(hits(plan) for plan in high.planned)
+    assert all("the lead end swings up" in line for line in said)
+    height = float(said[0].split("put the die ")[1].split(" mm")[0])
+    assert not hits(plan_job(job(own, height=height, **down)).planned[0])
+    assert hits(plan_job(job(own, height=height - 50, **down)).planned[0])
+    assert not hits(plan_job(job(own, height=500, plane="vertical", swing="up")).planned[0])
 
 
 @pytest.mark.parametrize(
@@ -123,10 +123,11 @@ def test_twelve_bends_are_planned_and_held_against_the_bender(job):
 
 
 def test_inches_are_said_in_inches(job):
-    shape = LONG_B.replace("[300, 300, 1000]", '["30 in", "12 in", "30 in"]')
-    file = job(tube("own", shape), tube("twin", TWIN), height=100)
+    shape = LONG_B.replace("[300, 300, 1000]", "[12, 12, 40]")
+    file = job(tube("own", shape), height=200, plane="vertical", swing="down")
     file.write_text(file.read_text().replace('units = "mm"', 'units = "in"'))
     told = soapstone("bending", file)
     assert told.code == 1
     assert is_clean(told)
+    assert "hit, " in told.out
     assert "mm" not in told.out
