@@ -47,8 +47,9 @@ def _can(stick: Stick, where: Machine) -> bool:
 
 
 def _height(stick: Stick, setup: Setup, bender: Bender) -> float | None:
-    """Find the least height of the die that would do, in whole `HEIGHT_STEP`; a lower floor is
-    never in the way of what a higher one lets by.
+    """Find the least height of the die that would do, in whole `HEIGHT_STEP`.
+
+    What a floor lets by, a lower one does too, so the search is by halves.
     """
     if bender.die_height is None:
         return None
