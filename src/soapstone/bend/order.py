@@ -33,7 +33,7 @@ from soapstone.geometry.vectors import Array
 EXACT_UP_TO = 12
 """Bends up to which every order is weighed."""
 
-MOST_CHECKS = 30_000
+MOST_CHECKS = 15_000
 """Parts of steps held against the machine in one search; then it is given up."""
 
 HAIR = 1e-6
