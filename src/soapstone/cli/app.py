@@ -18,6 +18,7 @@ COMMANDS = {
     "budget": "Say how near every tube will land, and which error matters most.",
     "strength": "Say what the frame carries: feet, give, reserve on yield and buckling.",
     "cope": "Give the cuts of ends that sit on other tubes or plates, and templates of them.",
+    "bending": "Hold every bend against the bender, the floor and the tube itself.",
     "sheet": "Print a job's shop pack as a PDF.",
     "inspect": "Hold a made tube, taped, against its drawing; say which bend is off.",
     "calibrate": "Learn springback and dial zero from trial bends.",
