@@ -17,6 +17,7 @@ COMMANDS = {
     "sheet": "Print a job's shop pack as a PDF.",
     "calibrate": "Learn springback and dial zero from trial bends.",
     "trial": "Say how to cut, mark, bend and measure a trial piece; learn from one.",
+    "nest": "Say which pieces to cut from which stick, for the least money.",
     "bench": "Show what the shop owns, and what is doubtful about it.",
     "convert": "Turn tubes from .toml into .csv and back.",
     "schema": "Print the JSON Schema of the job or the bench file.",
