@@ -63,7 +63,8 @@ def test_a_cheap_remnant_is_used_first_and_only_as_often_as_there_is(tmp_path) -
     sticks = [{"length": 6000, "price": 60}, {"length": 1000, "count": 1, "price": 1}]
     found = nested(tmp_path, sticks=sticks, pieces=[{"length": 900, "count": 7}]).json
     assert sorted(row["stick"] for row in found["layout"]) == [1000, 6000]
-    assert found["cost"] == 61 and found["optimal"]
+    assert found["cost"] == 61
+    assert found["optimal"]
 
 
 @pytest.mark.parametrize(
@@ -83,7 +84,9 @@ def test_a_cheap_remnant_is_used_first_and_only_as_often_as_there_is(tmp_path) -
 )
 def test_wrong_input_is_one_line(tmp_path, asked, named) -> None:
     outcome = nested(tmp_path, **asked)
-    assert outcome.code == 2 and is_clean(outcome) and named in outcome.err
+    assert outcome.code == 2
+    assert is_clean(outcome)
+    assert named in outcome.err
 
 
 def test_ten_thousand_pieces_in_inches(tmp_path) -> None:

@@ -23,6 +23,11 @@ HAIR = 1e-6
 MOST_KINDS = 300
 """Above so many different lengths the answer is first-fit-decreasing's."""
 
+GRIDS = (1.0, 0.5, 0.1, 25.4 / 16, 25.4 / 64)
+"""mm: steps on which all lengths of a job usually lie."""
+
+MOST_CELLS = 200_000
+
 ROUNDS = 600
 
 
@@ -175,10 +180,41 @@ def _best_way(
     i: int, stick: Stick, pieces: Sequence[Piece], kerf: float, worth: Array
 ) -> tuple[Way, float]:
     """Cut one stick for the most worth (a knapsack, solved to the end)."""
-    needs = np.array([[p.length + kerf for p in pieces]])
+    room = stick.length + kerf
     most = [p.count if p.length <= stick.length + HAIR else 0 for p in pieces]
-    takes = np.rint(_whole_numbers(-worth, needs, -np.inf, stick.length + kerf + HAIR, most))
-    return Way(i, tuple(int(n) for n in takes)), float(worth @ takes)
+    needs = np.array([p.length + kerf for p in pieces])
+    for step in GRIDS:
+        cells = np.append(needs, room) / step
+        if room / step < MOST_CELLS and np.all(np.abs(cells - np.rint(cells)) * step < 1e-9):
+            whole = [int(n) for n in np.rint(cells)]
+            takes = _knapsack(whole[:-1], whole[-1], most, worth)
+            return Way(i, takes), float(worth @ np.array(takes))
+    solved = _whole_numbers(-worth, needs[None, :], -np.inf, room + HAIR, most)
+    if solved.x is None:
+        return Way(i, (0,) * len(pieces)), float(worth @ np.array(most))
+    takes = tuple(int(n) for n in np.rint(solved.x))
+    # cut short by its time, the search still knows what no way can be worth more than
+    return Way(i, takes), max(float(worth @ np.array(takes)), -float(solved.mip_dual_bound))
+
+
+def _knapsack(needs: list[int], room: int, most: list[int], worth: Array) -> tuple[int, ...]:
+    """Fill whole numbers of cells for the most worth, by dynamic programming."""
+    best, steps = np.zeros(room + 1), []
+    for k, need in enumerate(needs):
+        left, part = min(most[k], room // need), 1
+        while left > 0:
+            n = min(part, left)
+            tried = np.full(room + 1, -np.inf)
+            tried[n * need :] = best[: room + 1 - n * need] + n * worth[k]
+            steps.append((k, n, tried > best))
+            best = np.maximum(best, tried)
+            left, part = left - n, part * 2
+    takes, at = [0] * len(needs), room
+    for k, n, taken in reversed(steps):
+        if taken[at]:
+            takes[k] += n
+            at -= n * needs[k]
+    return tuple(takes)
 
 
 def _whole_numbers(cost: Array, rows: Array, low: Any, high: Any, most: Any) -> Any:
@@ -190,7 +226,7 @@ def _whole_numbers(cost: Array, rows: Array, low: Any, high: Any, most: Any) -> 
         bounds=Bounds(0, most),
         integrality=np.ones(len(cost)),
         options={"mip_rel_gap": 0.0, "time_limit": 3.0},
-    ).x
+    )
 
 
 def _choose(
@@ -200,7 +236,7 @@ def _choose(
     cost, cover, use, demand, supply = _tables(sticks, pieces, ways)
     low = np.concatenate((demand, np.full(len(sticks), -np.inf)))
     high = np.concatenate((np.full(len(pieces), np.inf), supply))
-    times = _whole_numbers(cost, np.vstack((cover, use)), low, high, np.inf)
+    times = _whole_numbers(cost, np.vstack((cover, use)), low, high, np.inf).x
     if times is None:
         return None
     left, chosen = [p.count for p in pieces], []
