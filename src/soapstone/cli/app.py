@@ -23,6 +23,7 @@ COMMANDS = {
     "inspect": "Hold a made tube, taped, against its drawing; say which bend is off.",
     "calibrate": "Learn springback and dial zero from trial bends.",
     "trial": "Say how to cut, mark, bend and measure a trial piece; learn from one.",
+    "nest": "Say which pieces to cut from which stick, for the least money.",
     "bench": "Show what the shop owns, and what is doubtful about it.",
     "convert": "Turn tubes into .csv and back, or into .step, .dxf, .glb, .stl, .svg.",
     "schema": "Print the JSON Schema of the job or the bench file.",
