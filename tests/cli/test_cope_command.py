@@ -105,3 +105,26 @@ def test_a_job_without_copes_says_so(tmp_path):
     refused = soapstone("cope", path)
     assert refused.code == 2
     assert is_clean(refused)
+
+
+@pytest.mark.parametrize(
+    ("points", "what"),
+    [
+        ("[[0, 0, 300], [0, 0, 0]]", "drawn"),  # the other end is meant
+        ("[[500, 0, 0], [500, 0, 300]]", "off its end"),  # a corner of two ends
+        ("[[500, 0, 0], [900, 0, 0]]", "end"),  # one behind the other
+        ("[[0, 0, 19.05], [0, 0, 300]]", "beyond the stick"),  # drawn to the near side
+        ("[[0, 0, 0], [0, 0, 10]]", "within it"),  # a stub inside
+    ],
+)
+def test_ends_that_cannot_sit_so_are_stopped(tmp_path, points, what):
+    path = tmp_path / "job.toml"
+    path.write_text(
+        'units = "mm"\n[[tube]]\nname = "m"\ntubing = "304 38.1x1.65"\n'
+        "points = [[-500, 0, 0], [500, 0, 0]]\n"
+        f'[[tube]]\nname = "b"\ntubing = "304 25.4x1.65"\npoints = {points}\n'
+        '[[cope]]\ntube = "b"\nend = "A"\nonto = "m"\n'
+    )
+    done = soapstone("cope", path, "--json")
+    assert done.code == 1
+    assert what in done.json["copes"][0]["problems"][0]["what"]

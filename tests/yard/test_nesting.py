@@ -87,7 +87,7 @@ def test_a_cheap_remnant_is_used_first_and_only_as_often_as_there_is(tmp_path) -
         ),
         (
             {"sticks": [{"length": 100, "count": 1}], "pieces": [{"length": 60, "count": 2}]},
-            "run out",
+            "no way",
         ),
         ({"sticks": [], "pieces": [{"length": float("nan")}]}, "pieces[1].length"),
         ({"kerf": -1, "sticks": [{"length": 9}], "pieces": [{"length": 5, "count": 0}]}, "count"),

@@ -58,7 +58,7 @@ def refuse_long(sticks: tuple[Stick, ...] | Any, pieces: tuple[Piece, ...] | Any
 def refuse_short_stock() -> InputError:
     """Give the error of sticks that run out."""
     return InputError(
-        "sticks: they run out before all pieces are cut; expected more or longer ones"
+        "sticks: no way was found to cut all pieces from them; expected more or longer ones"
     )
 
 

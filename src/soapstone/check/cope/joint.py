@@ -21,6 +21,12 @@ STEP = 5
 FINE = 1
 """Degrees between the places of the drawn cut."""
 
+OFF = 2.0
+"""Diameters that an end may be drawn off what it sits on; farther is a slip."""
+
+LEAST = 0.05
+"""mm that a stick may be short: a saw cut is no truer."""
+
 THROUGH_WALL = 5
 """Depths in the wall at which the cut is looked at, inner and outer surface included."""
 
@@ -95,7 +101,8 @@ def cope_onto_tube(
     def cut(radius: float, degrees: Array) -> Array:
         return onto_tube(frame, radius, degrees, line, od)
 
-    return _coped(plan, end, onto, frame, cut, (angle, offset), say)
+    far = float(norm(place - at)) - od / 2
+    return _coped(plan, end, onto, frame, cut, (angle, offset), far, say)
 
 
 def cope_onto_plate(plan: TubePlan, end: End, plate: Plate, say: Say) -> Cope:
@@ -109,7 +116,8 @@ def cope_onto_plate(plan: TubePlan, end: End, plate: Plate, say: Say) -> Cope:
     def cut(radius: float, degrees: Array) -> Array:
         return onto_plate(frame, radius, degrees, plate.at, plate.normal)
 
-    return _coped(plan, end, "plate", frame, cut, (angle, 0.0), say)
+    far = abs(float(dot(at - np.array(plate.at), upright)))
+    return _coped(plan, end, "plate", frame, cut, (angle, 0.0), far, say)
 
 
 def _coped(
@@ -119,6 +127,7 @@ def _coped(
     frame: EndFrame,
     cut: Callable[[float, Array], Array],
     met: tuple[float, float],
+    far: float,
     say: Say,
 ) -> Cope:
     outer, inner = plan.setup.od / 2, plan.setup.od / 2 - plan.setup.wall
@@ -126,19 +135,13 @@ def _coped(
     outside = cut(outer, fine)
     depths = np.array([cut(r, fine) for r in np.linspace(inner, outer, THROUGH_WALL)])
     clear = depths.max(axis=0)
-    problems = []
-    if np.isnan(depths).any():
-        what = f'its {end} end passes by "{onto}" on one side, or runs along it: it cannot be coped'
-        problems.append(Finding("stop", plan.name, what, "move the end nearer to its middle"))
     known = np.nan_to_num(clear, nan=0.0)
-    if not problems and float(known.max()) > frame.straight:
-        deep = say(float(known.max()) - frame.straight)
-        what = f"the cope on its {end} end runs {deep} into a bend"
-        problems.append(Finding("stop", plan.name, what, "give it a longer straight at that end"))
     tip = float(known.min())
     points = frame.at + np.nan_to_num(outside)[:, None] * frame.back + outer * frame.ways(fine)
     weld = float(norm(np.roll(points, -1, axis=0) - points).sum())
     mark = next(one.mark for one in plan.cuts if one.end == end)
+    saw = mark + tip if end == "A" else mark - tip
+    problems = _problems(plan, end, onto, depths, frame.straight, far, saw, say)
     return Cope(
         tube=plan.name,
         end=end,
@@ -150,10 +153,42 @@ def _coped(
         zero=(float(frame.zero[0]), float(frame.zero[1]), float(frame.zero[2])),
         from_bend=_from_bend(plan, end, frame.zero),
         tip=tip,
-        saw=mark + tip if end == "A" else mark - tip,
+        saw=saw,
         weld=weld,
-        problems=tuple(problems),
+        problems=problems,
     )
+
+
+def _problems(
+    plan: TubePlan,
+    end: End,
+    onto: str,
+    depths: Array,
+    straight: float,
+    far: float,
+    saw: float,
+    say: Say,
+) -> tuple[Finding, ...]:
+    """Say why an end cannot be coped so; the first reason is enough."""
+
+    def stop(what: str, mend: str) -> tuple[Finding, ...]:
+        return (Finding("stop", plan.name, what, mend),)
+
+    if far > OFF * plan.setup.od:
+        what = f'its {end} end is drawn {say(far)} off "{onto}"'
+        return stop(what, "move that end, or name the other one")
+    if np.isnan(depths).any():
+        what = f'its {end} end passes by "{onto}", runs off its end, or starts within it'
+        return stop(what, "move the end nearer to its middle, or name the other end")
+    deepest = float(depths.max())
+    if deepest > straight:
+        what = f"the cope on its {end} end runs {say(deepest - straight)} past its straight there"
+        return stop(what, "give it a longer straight at that end")
+    short = max(-saw, saw - plan.stock)
+    if short > LEAST:
+        what = f"the cope on its {end} end reaches {say(short)} beyond the stick"
+        return stop(what, f"draw that end {say(short)} longer")
+    return ()
 
 
 def _table(degrees: Array, values: Array) -> tuple[tuple[float, float], ...]:

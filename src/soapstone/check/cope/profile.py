@@ -8,12 +8,16 @@ over the surface, and the last step is Newton's.
 
 from dataclasses import dataclass
 from math import inf
+from typing import TypeAlias
 
 import numpy as np
+import numpy.typing as npt
 
 from soapstone.geometry.centreline import Centreline
 from soapstone.geometry.chain import walk
 from soapstone.geometry.vectors import Array, Vec3, cross, dot, norm, unit
+
+Flags: TypeAlias = npt.NDArray[np.bool_]
 
 STEPS = 400
 CLOSE = 1e-9
@@ -50,10 +54,12 @@ class EndFrame:
 def onto_tube(end: EndFrame, radius: float, degrees: Array, line: Centreline, od: float) -> Array:
     """Distance (n,) in mm from the drawn end back to the cut, for lines `radius` from the axis.
 
-    Positive into the tube; nan where a line passes by what the tube sits on.
+    Positive into the tube; nan where a line passes by what the tube sits on, starts within it, or
+    meets it beyond its ends.
     """
     starts = end.at + end.straight * end.back + radius * end.ways(degrees)
     gone = np.zeros(len(starts))
+    outside = _off(line, starts) > od / 2
     along = np.full(len(starts), True)
     ahead = -end.back
     farthest = 2 * end.straight + 4 * od + _reach(line, end.at)
@@ -69,7 +75,19 @@ def onto_tube(end: EndFrame, radius: float, degrees: Array, line: Centreline, od
         touching, off = _nearest_pass(line, starts, ahead, gone, od)
         hit = np.where(met, hit, touching)
         met |= (off < TOUCHING) & (gone < farthest)
+    met &= outside & ~_beyond(line, starts + hit[:, None] * ahead)
     result: Array = np.where(met, end.straight - hit, np.nan)
+    return result
+
+
+def _beyond(line: Centreline, points: Array) -> Flags:
+    """Whether points (n, 3) lie past a tube's ends, where there is no metal of it."""
+    way = walk(line)
+    behind = (points - way.nodes[0]) @ way.directions[0] < -CLOSE
+    past = (points - way.nodes[-1]) @ way.directions[-1] > CLOSE
+    off = _off(line, points)
+    first, last = norm(points - way.nodes[0]), norm(points - way.nodes[-1])
+    result: Flags = (behind & (first < off + CLOSE)) | (past & (last < off + CLOSE))
     return result
 
 
