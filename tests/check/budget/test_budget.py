@@ -7,8 +7,9 @@ import pytest
 
 from soapstone.bench.accuracy import Accuracy
 from soapstone.check.budget.budget import Passing, budget_of
-from soapstone.check.budget.linear import slopes
+from soapstone.check.budget.linear import ellipsoid, slopes
 from soapstone.check.making import making_of
+from soapstone.geometry.chain import walk
 from soapstone.geometry.moves import mirror
 from soapstone.plan.tubes import plan_tubes
 from soapstone.shape.model import Shape
@@ -70,3 +71,32 @@ def test_ends_alone_do_not_feel_the_first_bend_as_the_far_end_does():
     assert said.apart < said.radius
     assert 0 <= said.chance <= 1
     assert said.turn > 0
+
+
+@pytest.mark.parametrize(
+    ("shape", "directions"),
+    [(SHAPE, 3), (line([250, 300, 350], [60, 45], [0, 0]), 3), (line([250, 300], [60], [0]), 2)],
+)
+def test_the_ellipsoid_holds_19_ends_in_20(shape, directions):
+    plan = planned(shape)
+    making = making_of(plan)
+    said = budget_of(plan, PASSING, samples=1_000)
+    off = np.random.default_rng(5).standard_normal((100_000, len(making.causes)))
+    way = making.made(off).walk(plan.shape)
+    middle = walk(plan.shape).nodes[-1] + said.offset
+    sizes = np.linalg.norm(said.axes, axis=1)
+    assert np.count_nonzero(sizes > 1e-3) == directions
+    ways = np.array(said.axes)[:directions] / sizes[:directions, None]
+    along = (way.nodes[:, -1] - middle) @ ways.T / sizes[:directions]
+    # 100,000 tell a share of 95 % to 0.07 %; what is left is that errors do not add up quite evenly
+    assert np.mean((along**2).sum(axis=1) <= 1) == pytest.approx(0.95, abs=0.006)
+
+
+def test_what_spreads_along_a_line_is_held_by_a_line():
+    sizes, ways = ellipsoid(np.array([[0.0, 2.0, 0.0], [0.0, 0.0, 0.0]]))
+    assert sizes == pytest.approx([2 * 1.95996, 0.0, 0.0], abs=1e-9)
+    assert np.abs(ways[0]) == pytest.approx([0.0, 1.0, 0.0])
+
+
+def test_a_tube_with_nothing_off_has_an_ellipsoid_of_nothing():
+    assert ellipsoid(np.zeros((4, 3)))[0] == pytest.approx(np.zeros(3))

@@ -6,7 +6,6 @@ from math import sqrt
 
 import numpy as np
 
-from soapstone.bench.accuracy import WITHIN
 from soapstone.check.budget.linear import Slopes, ellipsoid, slopes
 from soapstone.check.budget.model import Budget, Gain, Share
 from soapstone.check.budget.sampled import Landings, landings
@@ -69,7 +68,7 @@ def budget_of(
     """
     making = making_of(plan)
     linear, made = slopes(making), landings(making, samples, seed)
-    sizes, ways = ellipsoid(linear.ends, WITHIN)
+    sizes, ways = ellipsoid(linear.ends)
     radius = _held(made.off)
     return Budget(
         tube=plan.name,
