@@ -160,6 +160,7 @@ def _better(planned: JobPlan) -> Iterator[tuple[str, Bench]]:
         ("marks twice as true", {"mark": truth.mark / 2}),
         ("a level twice as true", {"level": truth.level / 2}),
         ("a wrap band twice as true", {"band": truth.band / 2}),
+        ("a protractor twice as true", {"protractor": truth.protractor / 2}),
         ("the index line found by a trial piece", {"index_line": truth.index_line / 4}),
     ):
         kept = truth.model_copy(update=change)

@@ -26,12 +26,15 @@ def planned(shape=SHAPE, **changes):
 
 
 def test_both_hands_have_one_budget():
-    here = budget_of(planned(), PASSING, samples=20_000)
-    there = budget_of(planned(mirror(SHAPE, (0, 0, 0), (0, 1, 0))), PASSING, samples=20_000)
+    hands = planned(), planned(mirror(SHAPE, (0, 0, 0), (0, 1, 0)))
+    here, there = (budget_of(plan, PASSING, samples=20_000) for plan in hands)
     assert there.radius == pytest.approx(here.radius, rel=0.02)
     assert there.linear_radius == pytest.approx(here.linear_radius, rel=1e-9)
     assert there.bends == pytest.approx(here.bends, abs=1e-9)
-    assert np.abs(there.offset) == pytest.approx(np.abs(here.offset), abs=1e-6)
+    # the mean of 20,000 made tubes, whose rolls were off by the same hand and not by mirrored ones
+    assert np.abs(there.offset) == pytest.approx(np.abs(here.offset), abs=0.01)
+    exact = [slopes(making_of(plan)).offset for plan in hands]
+    assert np.abs(exact[1]) == pytest.approx(np.abs(exact[0]), abs=1e-6)
 
 
 def test_parts_of_the_error_make_up_the_whole():
@@ -79,8 +82,8 @@ def test_ends_alone_do_not_feel_the_first_bend_as_the_far_end_does():
 )
 def test_the_ellipsoid_holds_19_ends_in_20(shape, directions):
     plan = planned(shape)
-    making = making_of(plan)
-    said = budget_of(plan, PASSING, samples=1_000)
+    making = making_of(plan, crept=True)
+    said = budget_of(plan, PASSING, samples=40_000)
     off = np.random.default_rng(5).standard_normal((100_000, len(making.causes)))
     way = making.made(off).walk(plan.shape)
     middle = walk(plan.shape).nodes[-1] + said.offset
@@ -93,10 +96,10 @@ def test_the_ellipsoid_holds_19_ends_in_20(shape, directions):
 
 
 def test_what_spreads_along_a_line_is_held_by_a_line():
-    sizes, ways = ellipsoid(np.array([[0.0, 2.0, 0.0], [0.0, 0.0, 0.0]]))
+    sizes, ways = ellipsoid(np.diag([0.0, 4.0, 0.0]))
     assert sizes == pytest.approx([2 * 1.95996, 0.0, 0.0], abs=1e-9)
     assert np.abs(ways[0]) == pytest.approx([0.0, 1.0, 0.0])
 
 
 def test_a_tube_with_nothing_off_has_an_ellipsoid_of_nothing():
-    assert ellipsoid(np.zeros((4, 3)))[0] == pytest.approx(np.zeros(3))
+    assert ellipsoid(np.zeros((3, 3)))[0] == pytest.approx(np.zeros(3))

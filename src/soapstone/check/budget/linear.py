@@ -67,14 +67,14 @@ def between_legs(way: Walk) -> Array:
     return angle_between(way.directions[..., 0, :], way.directions[..., -1, :])
 
 
-def ellipsoid(ends: Array) -> tuple[Array, Array]:
-    """Half axes (3,) in mm, longest first, and directions (3, 3) in rows, of the B end's spread.
+def ellipsoid(covariance: Array) -> tuple[Array, Array]:
+    """Half axes (3,) in mm, longest first, and directions (3, 3) in rows, of a spread (3, 3).
 
     It holds 19 ends in 20, whether they spread in space, in a plane or along a line: the square of
     a normal error's distance in its own deviations is chi-square, of as many degrees of freedom as
     the spread has directions.
     """
-    values, ways = np.linalg.eigh(ends.T @ ends)
+    values, ways = np.linalg.eigh(covariance)
     order = np.argsort(values)[::-1]
     sizes = np.sqrt(np.maximum(values[order], 0.0))
     rank = int(np.count_nonzero(sizes > FLAT * sizes[0]))
