@@ -103,3 +103,20 @@ def test_what_spreads_along_a_line_is_held_by_a_line():
 
 def test_a_tube_with_nothing_off_has_an_ellipsoid_of_nothing():
     assert ellipsoid(np.zeros((3, 3)))[0] == pytest.approx(np.zeros(3))
+
+
+def test_a_poor_protractor_is_named_where_bends_are_crept_up_to():
+    plan = planned(accuracy=Accuracy(protractor=3.0))
+    assert all(bend.first_stop is not None for bend in plan.bends)
+    poor, usual = (budget_of(one, PASSING, samples=20_000) for one in (plan, planned()))
+    assert poor.shares[0].what == "the protractor"
+    assert poor.radius > 1.3 * usual.radius
+
+
+def test_a_protractor_matters_not_to_bends_made_in_one_go():
+    one_go, poor = (
+        budget_of(planned(tolerance=30.0, accuracy=truth), PASSING, samples=5_000)
+        for truth in (Accuracy(), Accuracy(protractor=3.0))
+    )
+    assert poor.radius == one_go.radius
+    assert "the protractor" not in [share.what for share in poor.shares]
