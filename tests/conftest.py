@@ -1,4 +1,4 @@
-"""What holds for all tests: none sees the user's own bench, and CI is given the same examples."""
+"""What holds for all tests: none sees the user's own bench or log, and CI has the same examples."""
 
 import os
 from collections.abc import Iterator
@@ -8,6 +8,7 @@ import pytest
 from hypothesis import settings
 
 from soapstone.job.files import BENCH_VARIABLE
+from soapstone.log.store import LOG_VARIABLE
 
 settings.register_profile("house", deadline=None, derandomize="CI" in os.environ, print_blob=True)
 settings.load_profile("house")
@@ -19,6 +20,14 @@ def no_bench_of_the_users_own(tmp_path_factory: pytest.TempPathFactory) -> Itera
     folder = tmp_path_factory.mktemp("home")
     with pytest.MonkeyPatch.context() as changed:
         changed.delenv(BENCH_VARIABLE, raising=False)
-        for name in ("HOME", "USERPROFILE", "XDG_CONFIG_HOME", "LOCALAPPDATA", "APPDATA"):
+        changed.setenv(LOG_VARIABLE, str(folder / "log.sqlite"))
+        for name in (
+            "HOME",
+            "USERPROFILE",
+            "XDG_CONFIG_HOME",
+            "XDG_DATA_HOME",
+            "LOCALAPPDATA",
+            "APPDATA",
+        ):
             changed.setenv(name, str(folder))
         yield folder

@@ -38,6 +38,16 @@ def test_a_wide_tolerance_passes_and_a_narrow_one_does_not(arch):
     assert "pass" in narrow.out
 
 
+def test_a_seed_makes_the_same_tubes_again_and_another_seed_others(arch):
+    def budget(seed):
+        return soapstone("budget", arch, "--samples", "1000", "--seed", seed, "--json").json
+
+    assert budget("7") == budget("7")
+    first, other = (budget(seed)["tubes"][0]["radius"] for seed in ("7", "8"))
+    assert first != other
+    assert other == pytest.approx(first, rel=0.2)
+
+
 def test_a_truer_shop_is_told_so_by_its_bench(arch):
     bench = arch.parent / "bench.toml"
     before = soapstone("budget", arch, "--samples", "5000", "--json").json["tubes"][0]
@@ -54,6 +64,8 @@ def test_a_truer_shop_is_told_so_by_its_bench(arch):
         ("--angle", "0"),
         ("--angle", "nan"),
         ("--samples", "3"),
+        ("--seed", "-1"),
+        ("--seed", "x"),
         ("--iso-13920", "E"),
     ],
 )

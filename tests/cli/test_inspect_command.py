@@ -97,7 +97,7 @@ def test_odd_tubes_are_asked_for_and_answered(tmp_path, shape):
     path, readings = job(tmp_path, *shape), tmp_path / "readings.toml"
     assert soapstone("inspect", path, readings, "--blank").code == 0
     told = soapstone("inspect", path, readings)
-    assert told.code == 0, told
+    assert told.code == 1, "a part that nobody measured has not passed"
     assert "nothing was measured" in told.out
     ends = '[[tape]]\nfrom = "A end"\nto = "B end"\nlength = "400 mm"\n'
     with readings.open("a") as file:
@@ -138,3 +138,16 @@ def test_a_blank_file_does_not_overwrite(tmp_path):
     (tmp_path / "readings.toml").write_text("mine")
     assert soapstone("inspect", path, tmp_path / "readings.toml", "--blank").code == 2
     assert (tmp_path / "readings.toml").read_text() == "mine"
+
+
+def test_readings_that_cannot_be_are_refused(tmp_path):
+    path, readings = job(tmp_path, "[300, 300]", "[45]", "[0]", "mm"), tmp_path / "readings.toml"
+    head = 'format = 1\nunits = "mm"\n'
+    long = '[[tape]]\nfrom = "A end"\nto = "B end"\nlength = 5000\n'
+    dial = "[[bend]]\nn = 1\nangle = 45\ndial = 20\n"
+    for text, key in ((long, "tape[1].length"), (dial, "bend[1].dial")):
+        readings.write_text(head + text)
+        refused = soapstone("inspect", path, readings)
+        assert refused.code == 2
+        assert is_clean(refused)
+        assert key in refused.err

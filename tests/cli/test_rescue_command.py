@@ -20,26 +20,26 @@ LEG = ("--tube", "starboard leg")
 
 def test_the_rest_is_told_and_printed(arch):
     pdf = arch.with_name("rest.pdf")
-    done = soapstone("rescue", arch, *LEG, "--made", "1: 26.1", "--made", "2: 25.8", "--sheet", pdf)
+    done = soapstone("rescue", arch, *LEG, "--made", "4: 46.6", "--made", "3: 43.5", "--sheet", pdf)
     assert done.code == 0
     assert "it lands" in done.out
     assert pdf.read_bytes().startswith(b"%PDF")
     whole = soapstone("sheet", arch, "--json").json["pages"]
-    found = soapstone("rescue", arch, *LEG, "--made", "1: 26.1", "--sheet", pdf, "--json").json
+    found = soapstone("rescue", arch, *LEG, "--made", "4: 46.6", "--sheet", pdf, "--json").json
     assert found["lands"]
-    assert found["made"] == [1]
+    assert found["made"] == [4]
     assert found["file"] == str(pdf)
-    assert [bend["n"] for bend in found["plan"]["bends"]] == [1, 2, 3, 4]
+    assert [bend["n"] for bend in found["plan"]["bends"]] == [4, 3, 2, 1]
     assert whole > 0
 
 
 def test_a_tube_that_cannot_land_leaves_with_one_and_says_the_miss(arch):
-    done = soapstone("rescue", arch, *LEG, "--made", "4: 60", "--json")
+    done = soapstone("rescue", arch, *LEG, "--made", "1: 60", "--json")
     assert done.code == 1
     assert not done.json["lands"]
     assert max(end["off"] / 1.0 for end in done.json["ends"]) > 0
     wide = soapstone(
-        "rescue", arch, *LEG, "--made", "4: 60", "--within", "40 in", "--angle", "90", "--json"
+        "rescue", arch, *LEG, "--made", "1: 60", "--within", "40 in", "--angle", "90", "--json"
     )
     assert wide.json["lands"]
 

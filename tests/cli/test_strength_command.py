@@ -81,3 +81,43 @@ def test_a_bracket_in_inches(tmp_path):
     foot = done.json["cases"][0]["supports"][0]
     assert foot["force"] == pytest.approx([0, 0, 20 * 4.4482216], rel=1e-6, abs=1e-6)
     assert abs(foot["moment"][1]) == pytest.approx(20 * 4.4482216 * 0.508, rel=1e-6)
+
+
+TWO = (
+    'units = "mm"\n[[tube]]\nname = "t"\ntubing = "304 25.4x1.65"\npoints = [[0,0,0],[1000,0,0]]\n'
+    '[[tube]]\nname = "u"\ntubing = "304 25.4x1.65"\npoints = [[0,200,0],[1000,200,0]]\n'
+    '[[support]]\ntube = "t"\nat = "A"\nfix = "all"\n'
+    '[[support]]\ntube = "u"\nat = "A"\nfix = "all"\n'
+    '[[load]]\ncase = "tip"\nat = [1000,0,0]\nonto = "t"\nmass = "2 kg"\n'
+)
+OTHER = (
+    '[[load]]\ncase = "other"\nat = [1000,100,0]\nonto = ["t", "u"]\n'
+    'force = ["0 N", "0 N", "-1 N"]\n'
+)
+
+
+def test_what_carries_a_load_of_one_case_stiffens_no_other(tmp_path):
+    results = []
+    for text in (TWO, TWO + OTHER):
+        job = tmp_path / "frame.toml"
+        job.write_text(text)
+        results.append(soapstone("strength", job, "--reserve", "0.1", "--json").json)
+    alone, beside = results
+    assert beside["cases"][0] == alone["cases"][0]
+    assert beside["frequency"] == pytest.approx(alone["frequency"])
+
+
+def test_a_load_onto_a_place_far_off_any_tube_is_refused(tmp_path):
+    job = tmp_path / "frame.toml"
+    job.write_text(TWO.replace('onto = "t"', "onto = [[400, 4000, 0]]"))
+    refused = soapstone("strength", job)
+    assert refused.code == 2
+    assert is_clean(refused)
+
+
+def test_a_case_that_carries_nothing_says_so(tmp_path):
+    job = tmp_path / "frame.toml"
+    job.write_text(TWO.replace('mass = "2 kg"', 'force = ["0 N", "0 N", "0 N"]'))
+    done = soapstone("strength", job)
+    assert done.code == 0
+    assert "carries nothing" in done.out

@@ -55,8 +55,17 @@ def planned(shape) -> TubePlan:
     return plan_tubes([Shape("tube", shape, ())], [tools])[0]
 
 
-def made(plan: TubePlan, rng: np.random.Generator, gross: Mistakes = Mistakes()) -> tuple:
-    """The part and its marks (stock coordinates), every step off by what a shop is off by."""
+def made(
+    plan: TubePlan,
+    rng: np.random.Generator,
+    gross: Mistakes = Mistakes(),
+    creeps: bool = False,
+) -> tuple:
+    """The part and its marks (stock coordinates), every step off by what a shop is off by.
+
+    A shop that creeps stops a bend with a first stop there, measures it and takes it on; one that
+    does not is taken to stop where the bend is drawn in the mean.
+    """
     springback = SPRINGBACK + rng.normal() * np.hypot(0.25 * SPRINGBACK, 0.005)
     zero = ZERO + rng.normal() * 0.5
     scatter = 0.25 * np.exp(0.7 * rng.normal())
@@ -75,6 +84,9 @@ def made(plan: TubePlan, rng: np.random.Generator, gross: Mistakes = Mistakes())
         roll += gross.roll[1] * (gross.roll[0] == bend.n)
         loaded = dial - zero
         free = (loaded - scatter * rng.normal()) / (1 + springback)
+        if creeps and bend.first_stop is not None:
+            loaded, free = crept(plan, bend, (zero, springback, scatter), rng)
+            dial = loaded + zero
         die = Die(100.0, offset, 0, 0, loaded / free - 1, zero, stretch)
         ready = loaded_into(tube, Step(bend.n, bend.lead, mark, roll, dial), die, machine)
         tube = bent(ready, die, machine, dial, bend.n)
@@ -84,6 +96,25 @@ def made(plan: TubePlan, rng: np.random.Generator, gross: Mistakes = Mistakes())
     a_cut = ends[0] + 0.5 * rng.normal() if cut[0] else 0.0
     b_cut = ends[1] + 0.5 * rng.normal() if cut[1] else tube.stock
     return sawn(tube, a_cut, b_cut), marks
+
+
+def crept(plan, bend, truth, rng: np.random.Generator) -> tuple[float, float]:
+    """Loaded and free angle of a bend that is stopped, released, measured and taken on."""
+    zero, springback, scatter = truth
+    common = np.sqrt(0.9) * rng.normal()
+
+    def stopped(dial: float) -> tuple[float, float]:
+        loaded = dial + rng.normal() * plan.setup.dial_step / np.sqrt(12) - zero
+        odd = scatter * (common + np.sqrt(0.1) * rng.normal())
+        return loaded, (loaded - odd) / (1 + springback)
+
+    once = stopped(bend.first_stop)
+    measured = once[1] + rng.normal() * PROTRACTOR / SURE
+    if measured >= bend.angle:
+        return once
+    told = plan.setup.calibration.second_stop(bend.first_stop, measured, bend.angle)
+    twice = stopped(told)
+    return twice if twice[0] > once[0] and twice[1] > once[1] else once
 
 
 def rim(part: Part, marks, place: str) -> np.ndarray:

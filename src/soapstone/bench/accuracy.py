@@ -14,7 +14,8 @@ WITHIN = 1.96
 class Accuracy(Entry):
     """Plus and minus figures that hold 19 times in 20. Lengths in mm, angles in degrees.
 
-    The usual figures are common practice of a tape, a scriber, a saw and a digital level.
+    The usual figures are common practice of a tape, a scriber, a saw, a digital level and a
+    protractor.
     """
 
     mark: Room = Field(1.0, description="a mark scribed, and brought to the index line, a length")
@@ -27,3 +28,6 @@ class Accuracy(Entry):
         0.5, description="a level's reading on round tube, in degrees"
     )
     band: Room = Field(1.0, description="a wrap band or a line scribed along the tube, a length")
+    protractor: Annotated[float, Between(0, 10, DEGREES)] = Field(
+        0.5, description="a finished bend's angle as measured, in degrees"
+    )

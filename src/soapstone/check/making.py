@@ -14,6 +14,7 @@ import numpy as np
 
 from soapstone.bench.accuracy import WITHIN
 from soapstone.bench.setup import Setup
+from soapstone.check.creeping import KINDS, Creep, creep_of
 from soapstone.geometry.centreline import Centreline, Walk
 from soapstone.geometry.chain import walk_arrays
 from soapstone.geometry.vectors import Array
@@ -29,7 +30,8 @@ class Cause:
 
     Kinds are "dial line" and "springback" (what trial bends leave open), "index line", "stretch"
     (of the die), "scatter" (of one bend), "stop" (where the dial was stopped), "mark", "cut A",
-    "cut B" and "roll".
+    "cut B" and "roll"; for bends crept up to also "protractor", "first stop" (of the dial), "first
+    scatter" and "second scatter" (what two stops of one bend have not in common).
     """
 
     kind: str
@@ -82,6 +84,8 @@ class Making:
     turned
         (n, n - 1) how each rotation, from A, changes with each roll's error, in degrees: a roll
         turns its bend against the bend made before it, whichever lies between.
+    creep
+        The bends crept up to, None where all are taken as bent in one go.
     """
 
     plan: TubePlan
@@ -91,6 +95,7 @@ class Making:
     spread: Array
     told: frozenset[int]
     turned: Array
+    creep: Creep | None = None
 
     @property
     def blamable(self) -> tuple[Cause, ...]:
@@ -124,7 +129,8 @@ class Making:
         stretch = setup.stretch + rest[..., 1:2] * truth.stretch / WITHIN
         scatter, stop = rest[..., 2 : 2 + n], rest[..., 2 + n : 2 + 2 * n]
         marks, cuts = rest[..., 2 + 2 * n : 2 + 3 * n], rest[..., 2 + 3 * n : 4 + 3 * n]
-        loaded, angles = self._bent(line, scatter, stop)
+        rolls, own = rest[..., 4 + 3 * n : 3 + 4 * n], rest[..., 3 + 4 * n :]
+        loaded, angles = self._bent(line, scatter, stop, own)
         growth = loaded / angles
         radii = setup.clr * growth
         stock = (1 - stretch) * setup.clr * np.radians(loaded)
@@ -132,11 +138,11 @@ class Making:
         rotations = np.zeros_like(angles)
         if n > 1:
             drawn = np.array([bend.rotation for bend in self.bends])
-            rotations[..., 1:] = (drawn + rest[..., 4 + 3 * n :] @ self.turned.T)[..., 1:]
+            rotations[..., 1:] = (drawn + rolls @ self.turned.T)[..., 1:]
         return MadeTubes(legs, angles, rotations, radii, stock, index[..., 0])
 
-    def _bent(self, line: Array, scatter: Array, stop: Array) -> tuple[Array, Array]:
-        """Loaded and free angles (..., n)."""
+    def _bent(self, line: Array, scatter: Array, stop: Array, own: Array) -> tuple[Array, Array]:
+        """Loaded and free angles (..., n); `own` are the causes of bends crept up to."""
         setup = self.plan.setup
         known = setup.calibration
         belief = known.belief
@@ -147,6 +153,11 @@ class Making:
         loaded = self.dials + stop * setup.dial_step / math.sqrt(12) - zero
         springback = known.springback + tilted
         angles = (loaded - sigma * scatter) / (1 + springback)
+        if self.creep is not None:
+            at = list(self.creep.places)
+            loaded[..., at], angles[..., at] = self.creep.bent(
+                zero, springback, scatter[..., at], stop[..., at], own
+            )
         return np.maximum(loaded, SHALLOWEST), np.maximum(angles, SHALLOWEST)
 
     def _legs(self, stock: Array, index: Array, marks: Array, cuts: Array) -> Array:
@@ -172,16 +183,21 @@ class Making:
         return legs
 
 
-def making_of(plan: TubePlan, dials: Mapping[int, float] | None = None) -> Making:
+def making_of(
+    plan: TubePlan, dials: Mapping[int, float] | None = None, *, crept: bool = False
+) -> Making:
     """Say how a plan is made: marks and dial as rounded to tape and graduations.
 
     `dials` are the readings at which bends were truly stopped, by number; one that is not told and
     was to be crept up to is taken to have come out as drawn, within what the trials leave open.
+    With `crept` (and no `dials`) such a bend is stopped, measured and taken on instead.
     """
     told = dials or {}
     bends = tuple(sorted(plan.bends, key=lambda bend: bend.n))
     stops = [told.get(b.n, b.dial_stop if b.first_stop is None else float(b.dial)) for b in bends]
     n = len(bends)
+    creep = creep_of(bends, plan.setup) if crept else None
+    crept_up_to = [bends[i].n for i in creep.places] if creep else []
     rolled = sorted(plan.bends[1:], key=lambda bend: bend.n)
     causes = (
         *(Cause(kind) for kind in ("dial line", "springback", "index line", "stretch")),
@@ -191,10 +207,12 @@ def making_of(plan: TubePlan, dials: Mapping[int, float] | None = None) -> Makin
         Cause("cut A"),
         Cause("cut B"),
         *(Cause("roll", bend.n) for bend in rolled),
+        *(Cause(kind, bend) for kind in KINDS for bend in crept_up_to),
     )
     dials_held = np.array(stops, dtype=float)
     turned = _turned(plan, rolled)
-    return Making(plan, bends, dials_held, causes, _line_spread(plan), frozenset(told), turned)
+    spread = _line_spread(plan)
+    return Making(plan, bends, dials_held, causes, spread, frozenset(told), turned, creep)
 
 
 def steps(values: Array, size: float = 1e-4) -> Array:

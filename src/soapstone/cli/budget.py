@@ -23,6 +23,7 @@ def command(
     angle: float | None = None,
     iso_13920: Literal["A", "B", "C", "D"] | None = None,
     samples: int = SAMPLES,
+    seed: int = 0,
     json: Json = False,
 ) -> int:
     """Say how near every bent tube will land, how likely it passes, and what matters most.
@@ -41,9 +42,11 @@ def command(
         The class of ISO 13920; left out: B.
     samples
         How many tubes are made of each, on paper.
+    seed
+        Which tubes those are: another number makes others, the same number the same again.
     """
     with patience("still making tubes on paper; the first time on a machine takes longer"):
-        done = budget_job(job, within, angle, iso_13920, samples)
+        done = budget_job(job, within, angle, iso_13920, samples, seed)
     emit(done.as_json, lambda where: _show(where, done), json)
     return 0 if done.sound else 1
 

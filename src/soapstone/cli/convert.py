@@ -22,14 +22,17 @@ def command(
     units: Literal["mm", "in"] | None = None,
     json: Json = False,
 ) -> int:
-    """Turn tubes from .toml into .csv and back, going by the files' endings.
+    """Turn tubes from .toml into .csv and back, or into files for other programs, by their endings.
+
+    .step and .glb and .stl hold the tubes as solids, .dxf centrelines and sticks with marks, .svg
+    the sticks as rulers.
 
     Parameters
     ----------
     source
         The file to read: a job (.toml) or tubes (.csv).
     target
-        The file to write, .toml or .csv.
+        The file to write: .toml, .csv, .step, .dxf, .glb, .stl or .svg.
     units
         Units of the written file; left out, those of the source.
     """

@@ -4,7 +4,7 @@ from pathlib import Path
 
 from rich.console import Console
 
-from soapstone.cli.output import Json, emit, escape, say_findings, table
+from soapstone.cli.output import FIRST_TIME, Json, emit, escape, patience, say_findings, table
 from soapstone.findings import Say
 from soapstone.flow import JobPlan, plan_job
 from soapstone.plan.model import BendStep, TubePlan, Unplanned
@@ -29,7 +29,8 @@ def command(job: Path, /, *, json: Json = False) -> int:
     job
         A job file (.toml).
     """
-    planned = plan_job(job)
+    with patience(FIRST_TIME):
+        planned = plan_job(job)
     emit(planned.as_json, lambda where: show(where, planned), json)
     return 0 if planned.sound else 1
 

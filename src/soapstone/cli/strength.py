@@ -11,6 +11,9 @@ from soapstone.cli.output import Json, emit, escape, say_findings, table
 from soapstone.flow.strength import CAUTION, WANTED, StrongJob, strength_job
 from soapstone.quantities import Units, format_fine, format_force
 
+MUCH = 1e6
+"""A reserve above this is as good as no load."""
+
 
 def command(
     job: Path,
@@ -56,6 +59,9 @@ def _show_case(where: Console, one: CaseResult, units: Units) -> None:
         f"gives {format_fine(one.deflection, units)} at most, on {escape(tube)}, "
         f"{format_fine(at, units)} from its A end"
     )
+    if one.reserve > MUCH:
+        where.print("carries nothing")
+        return
     by = ", beside a weld" if one.worst.by_weld else ""
     where.print(f"[bold]{one.reserve:.2f}[/] times its load to yield: {one.stress:.0f} MPa at most")
     along = format_fine(one.worst.along, units)

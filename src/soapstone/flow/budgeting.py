@@ -73,6 +73,7 @@ def budget_job(
     angle: float | None = None,
     grade: Grade | None = None,
     samples: int = SAMPLES,
+    seed: int = 0,
 ) -> BudgetedJob:
     """Reckon the error budget of every bent tube of a job.
 
@@ -85,7 +86,7 @@ def budget_job(
     grade
         The class of ISO 13920; None: B.
     samples
-        How many tubes are made of each.
+        How many tubes are made of each; `seed` chooses them, 0 or more.
 
     Raises
     ------
@@ -94,6 +95,8 @@ def budget_job(
     """
     if not 1000 <= samples <= MOST_SAMPLES:
         raise InputError(f"--samples: expected a whole number from 1000 to {MOST_SAMPLES}")
+    if seed < 0:
+        raise InputError("--seed: expected a whole number, 0 or more")
     planned = plan_job(path)
     length = _length(within, planned.job)
     if angle is not None and not 0 < angle < 180:
@@ -104,11 +107,11 @@ def budget_job(
         if tube.bends:
             better = [(what, tubes[tube.name]) for what, tubes in others if tube.name in tubes]
             passing = passing_of(tube, length, angle, grade)
-            budgets.append(budget_of(tube, passing, better, samples))
+            budgets.append(budget_of(tube, passing, better, samples, seed))
     return BudgetedJob(planned, tuple(budgets))
 
 
-def budgets_for_sheets(planned: JobPlan, samples: int = 20_000) -> dict[str, Budget]:
+def budgets_for_sheets(planned: JobPlan, samples: int = SAMPLES) -> dict[str, Budget]:
     """Reckon the budgets that stand on the tubes' sheets, by tube name."""
     return {
         tube.name: budget_of(tube, passing_of(tube), samples=samples)
@@ -160,6 +163,7 @@ def _better(planned: JobPlan) -> Iterator[tuple[str, Bench]]:
         ("marks twice as true", {"mark": truth.mark / 2}),
         ("a level twice as true", {"level": truth.level / 2}),
         ("a wrap band twice as true", {"band": truth.band / 2}),
+        ("a protractor twice as true", {"protractor": truth.protractor / 2}),
         ("the index line found by a trial piece", {"index_line": truth.index_line / 4}),
     ):
         kept = truth.model_copy(update=change)

@@ -1,20 +1,38 @@
 """Tubes from one kind of file into another."""
 
 import io
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from soapstone.errors import InputError
 from soapstone.exchange.csv_files import Form, TubeShape, not_in_csv, read_tube_csv, write_tube_csv
+from soapstone.exchange.dxf_out import Stick, to_dxf
 from soapstone.exchange.job_toml import job_toml
+from soapstone.exchange.mesh_out import to_glb, to_stl
+from soapstone.exchange.solid_tube import SolidTube
+from soapstone.exchange.step_out import to_step
+from soapstone.flow.planning import plan
 from soapstone.geometry.chain import SPLIT_ABOVE
 from soapstone.job.files import bench_of, own_bench_path, read_job
 from soapstone.job.model import Job
 from soapstone.job.tooling import NO_DIE
+from soapstone.plan.model import TubePlan, Unplanned
 from soapstone.quantities import Units
 from soapstone.shape.resolve import resolve
+from soapstone.sheets import palette
+from soapstone.sheets.sketch import Box, Label, Mark, moved, rectangle
+from soapstone.sheets.sketch_svg import to_svg
+from soapstone.sheets.stick import stick_box, stick_ruler
+from soapstone.sheets.words import Numbers
 from soapstone.textfiles import write_whole
+
+DRAWN = (".step", ".stp", ".dxf", ".glb", ".stl", ".svg")
+"""Kinds of file that hold the shapes alone, for other programs; they are written, not read."""
+
+STICK_WIDTH = 180.0
+"""mm that a stick is drawn wide as SVG."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +53,7 @@ class Converted:
 
 
 def convert(source: Path, target: Path, form: str = "", units: str = "") -> Converted:
-    """Turn the tubes of a .toml job into .csv and back, by the files' endings.
+    """Turn the tubes of a .toml job into .csv and back, or draw them, by the files' endings.
 
     `form` is "corners" or "legs" for CSV: corners unless a bend is too wide to have one; `units`
     "mm" or "in", the source's own when left out.
@@ -46,6 +64,8 @@ def convert(source: Path, target: Path, form: str = "", units: str = "") -> Conv
         A file is wrong or of another kind, or it cannot hold what is asked.
     """
     _check(source, target, form)
+    if _ending(target) in DRAWN:
+        return _drawn(source, target, units)
     job = read_job(source) if _ending(source) == ".toml" else read_tube_csv(source)
     # what a job is made on must not change with the units it is written in
     written = job.model_copy(update={"units": units}).at_path(job.path) if units else job
@@ -58,13 +78,69 @@ def convert(source: Path, target: Path, form: str = "", units: str = "") -> Conv
     return Converted(target.absolute(), tuple(tube.name for tube in job.tubes), tuple(left_out))
 
 
+def _drawn(source: Path, target: Path, units: str) -> Converted:
+    """Write the tubes' solids, or their drawing, for other programs."""
+    job = read_job(source) if _ending(source) == ".toml" else read_tube_csv(source)
+    planned = plan(job, bench_of(job))
+    lost = [str(f) for one in planned.tubes if isinstance(one, Unplanned) for f in one.problems]
+    if lost:
+        raise InputError(f"{job.where}: {'; '.join(lost)}")
+    tubes = [SolidTube(t.name, t.shape, t.setup.od, t.setup.wall) for t in planned.planned]
+    if not tubes:
+        raise InputError(f"{job.where}: tube: expected one at least")
+    written: Units = "in" if (units or job.units) == "in" else "mm"
+    match _ending(target):
+        case ".stl":
+            content = to_stl(tubes)
+        case ".glb":
+            content = to_glb(tubes)
+        case ".step" | ".stp":
+            content = to_step(tubes)
+        case ".dxf":
+            content = to_dxf(tubes, [_stick(one) for one in planned.planned], written)
+        case _:
+            content = _sticks_svg(planned.planned, written, planned.bench.dial_step)
+    write_whole(target, content)
+    return Converted(target.absolute(), tuple(tube.name for tube in tubes), ())
+
+
+def _stick(tube: TubePlan) -> Stick:
+    bends = sorted(tube.bends, key=lambda bend: bend.n)
+    return Stick(
+        tube.name,
+        tube.setup.od,
+        tube.stock,
+        tuple((str(bend.n), bend.mark) for bend in bends),
+        tuple((cut.end, cut.mark) for cut in tube.cuts if cut.offcut > 0),
+        tuple((bend.arc_from, bend.arc_to) for bend in bends),
+    )
+
+
+def _sticks_svg(tubes: Sequence[TubePlan], units: Units, dial_step: float) -> bytes:
+    """Draw the sticks under each other, each as a ruler with its marks."""
+    numbers = Numbers(units, tubes[0].setup.tape, dial_step)
+    marks: list[Mark] = []
+    below = 0.0
+    for tube in tubes:
+        ruler = stick_ruler(tube, numbers, STICK_WIDTH)
+        box = stick_box(ruler, STICK_WIDTH)
+        marks += moved(ruler, 0.0, below - box.top)
+        below -= box.height + 4.0
+        marks.append(Label(tube.name, (STICK_WIDTH / 2, below), 4.0))
+        below -= 10.0
+    frame = Box(0.0, below, STICK_WIDTH, 2.0)
+    return to_svg((rectangle(frame, palette.PAPER), *marks), frame, "Sticks with marks").encode()
+
+
 def _check(source: Path, target: Path, form: str) -> None:
-    for path in (source, target):
-        if _ending(path) not in (".toml", ".csv"):
-            raise InputError(f"{path}: expected a file ending in .toml or .csv")
+    if _ending(source) not in (".toml", ".csv"):
+        raise InputError(f"{source}: expected a file ending in .toml or .csv")
+    if _ending(target) not in (".toml", ".csv", *DRAWN):
+        listed = ", ".join((".toml", ".csv", *DRAWN))
+        raise InputError(f"{target}: expected a file ending in one of {listed}")
     if source.absolute() == target.absolute():
         raise InputError(f"{target}: expected another file than the one to read")
-    if form and _ending(target) == ".toml":
+    if form and _ending(target) != ".csv":
         raise InputError(f"--as {form}: only a .csv has rows of corners or of legs")
 
 

@@ -45,6 +45,12 @@ def orders_for(
     return orders
 
 
+def is_fixed(job: Job, tube: Tube, asked: Mapping[str, Order]) -> bool:
+    """Whether a tube's order is asked for, or fixed by its file, there or in what it mirrors."""
+    wish = _asked_by(job, tube, asked)[1]
+    return isinstance(wish, tuple) or bool(wish.order or wish.lead)
+
+
 def _asked_by(job: Job, tube: Tube, asked: Mapping[str, Order]) -> tuple[str, Order | Tube]:
     """Give the tube that has an order, this one or the one it mirrors, and the order or wish."""
     while True:

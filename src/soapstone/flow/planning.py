@@ -10,7 +10,8 @@ from soapstone.bench.model import Bench
 from soapstone.check.inspect.choosing import check_distances
 from soapstone.check.wall import wall_change, wall_findings
 from soapstone.findings import Finding, Say, stops
-from soapstone.flow.ordering import orders_for
+from soapstone.flow.clearing import bender_findings, clear_orders
+from soapstone.flow.ordering import is_fixed, orders_for
 from soapstone.job.files import bench_of, read_job
 from soapstone.job.model import Job
 from soapstone.plan.as_json import problems_json, tube_json
@@ -85,15 +86,26 @@ def plan(job: Job, bench: Bench, orders: Mapping[str, Order] | None = None) -> J
     """Plan every tube of a job on a bench.
 
     `orders` says by tube name in which order bends are made; other tubes go by their file, or by
-    what gives clamp and follower their straight with the least handling.
+    what gives clamp and follower their straight with the least handling. Where that hits something
+    in the bender, another order is looked for in which nothing is hit.
     """
     say = partial(format_fine, units=job.units)
     shaped = resolve(job, bench)
     setups = [setup for _, setup in shaped]
     wanted = orders_for(job, shaped, orders or {})
-    planned = plan_tubes([shape for shape, _ in shaped], setups, say, wanted)
+    fixed = [is_fixed(job, tube, orders or {}) for tube in job.tubes]
+    shapes = [shape for shape, _ in shaped]
+
+    def again(other: Mapping[int, Order]) -> list[TubePlan | Unplanned]:
+        chosen = [other.get(i, order) for i, order in enumerate(wanted)]
+        return plan_tubes(shapes, setups, say, chosen)
+
+    planned = clear_orders(job, bench, again({}), fixed, again)
     size = partial(format_size, units=job.units)
-    checked = tuple(_with_wall(tube, size) for tube in planned)
+    checked = tuple(
+        _with_bender(_with_wall(tube, size), bench, by_hand, say)
+        for tube, by_hand in zip(planned, fixed, strict=True)
+    )
     return JobPlan(job, bench, checked, _doubts(checked), _unseen(job, checked))
 
 
@@ -103,6 +115,16 @@ def _with_wall(tube: TubePlan | Unplanned, size: Say) -> TubePlan | Unplanned:
         return tube
     setup = tube.setup
     found = wall_findings(setup.od, setup.wall, setup.clr, tube.name, size)
+    return replace(tube, problems=(*tube.problems, *found))
+
+
+def _with_bender(
+    tube: TubePlan | Unplanned, bench: Bench, fixed: bool, say: Say
+) -> TubePlan | Unplanned:
+    """Add what the tube hits in the bender."""
+    if isinstance(tube, Unplanned) or not tube.bends:
+        return tube
+    found = bender_findings(tube, bench, fixed, say)
     return replace(tube, problems=(*tube.problems, *found))
 
 
@@ -117,7 +139,7 @@ def _unseen(job: Job, tubes: Sequence[TubePlan | Unplanned]) -> tuple[str, ...]:
         return ()
     tables = {ROOM: job.keepouts, "strength": job.loads or job.supports, "copes": job.copes}
     given = (what for what, table in tables.items() if table)
-    return ("whether the tube meets itself, the floor or the bender on the way", *given)
+    return tuple(given)
 
 
 def _bent(tubes: Sequence[TubePlan | Unplanned]) -> list[TubePlan]:

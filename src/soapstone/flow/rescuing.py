@@ -96,7 +96,7 @@ def rescue_tube(
         One line naming what is wrong.
     """
     planned = plan_job(path)
-    plan = _tube(planned, tube, path)
+    plan = tube_of(planned, tube, path)
     if not made:
         raise InputError('--made: expected the bends made, such as --made "2: 44.2"')
     units = planned.job.units
@@ -128,7 +128,19 @@ def _rescued(
     return rescue(plan, made, keepouts=keepouts, within=within, stick=stick, say=say)
 
 
-def _tube(planned: JobPlan, name: str, path: Path) -> TubePlan:
+def rescue_of(planned: JobPlan, plan: TubePlan, made: Sequence[MadeBend]) -> Rescue:
+    """Solve the rest of a job's tube anew, to the usual tolerance, on the stick as planned."""
+    return _rescued(planned, plan, made, Tolerance(), None)
+
+
+def tube_of(planned: JobPlan, name: str, path: Path) -> TubePlan:
+    """Give the bent tube of that name; a job with one of them needs no name.
+
+    Raises
+    ------
+    InputError
+        There is none, or several and no name.
+    """
     bent = {tube.name: tube for tube in planned.planned if tube.bends}
     if not name and len(bent) == 1:
         return next(iter(bent.values()))

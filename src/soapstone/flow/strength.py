@@ -1,6 +1,6 @@
 """Whether a job's tubes, as one frame, carry their loads."""
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +13,7 @@ from soapstone.check.strength.mesh import nearest_along
 from soapstone.check.strength.model import Carried, CaseResult, Frame, FrameTube, Held, Weld
 from soapstone.check.strength.modes import first_note
 from soapstone.errors import InputError
-from soapstone.findings import Finding
+from soapstone.findings import Finding, stops
 from soapstone.flow.planning import JobPlan, plan_job
 from soapstone.geometry.measure import length
 from soapstone.geometry.vectors import Vec3
@@ -104,11 +104,29 @@ def strength_job(path: Path, wanted: float = WANTED, *, own_weight: bool = False
     planned = plan_job(path)
     frame = frame_of(planned, own_weight=own_weight)
     try:
-        solver = solver_of(frame)
+        cases = _solved(frame)
+        note = first_note(solver_of(_humming(frame)))
     except InputError as error:
         raise InputError(one_line(f"{path}: {error}")) from None
-    cases = solve_cases(solver)
-    return StrongJob(planned, cases, first_note(solver), wanted, tuple(_findings(cases, wanted)))
+    faults = [stop for tube in planned.tubes for stop in stops(tube.problems)]
+    return StrongJob(planned, cases, note, wanted, (*faults, *_findings(cases, wanted)))
+
+
+def _solved(frame: Frame) -> tuple[CaseResult, ...]:
+    """Solve each case by itself: what carries a load of one case stiffens no other."""
+    names = list(dict.fromkeys(load.case for load in frame.loads))
+    if not names:
+        return solve_cases(solver_of(frame))
+    found: list[CaseResult] = []
+    for name in names:
+        own = tuple(load for load in frame.loads if load.case == name)
+        found += solve_cases(solver_of(replace(frame, loads=own)))
+    return tuple(found)
+
+
+def _humming(frame: Frame) -> Frame:
+    """Leave what has mass of the loads."""
+    return replace(frame, loads=tuple(load for load in frame.loads if load.mass > 0))
 
 
 def _findings(cases: tuple[CaseResult, ...], wanted: float) -> list[Finding]:
@@ -137,9 +155,10 @@ def frame_of(planned: JobPlan, *, own_weight: bool = False) -> Frame:
         A tube has no shape, there is no support or no load, or something is given far off its tube.
     """
     job = planned.job
-    missing = [tube.name for tube in planned.tubes if isinstance(tube, Unplanned)]
-    if missing:
-        raise InputError(one_line(f'{job.where}: tube "{missing[0]}" has no shape yet'))
+    for tube in planned.tubes:
+        if isinstance(tube, Unplanned):
+            why = str(tube.problems[0]) if tube.problems else f'tube "{tube.name}" has no shape yet'
+            raise InputError(one_line(f"{job.where}: {why}"))
     if not job.supports:
         raise InputError(one_line(f"{job.where}: support: expected one at least; nothing holds it"))
     if not job.loads and not own_weight:
@@ -153,7 +172,7 @@ def frame_of(planned: JobPlan, *, own_weight: bool = False) -> Frame:
             Weld(tuple(_place(tubes[name], joint.at, job, "joint") for name in joint.tubes))
             for joint in job.joints
         ),
-        tuple(_carried(load, tubes) for load in job.loads),
+        tuple(_carried(load, tubes, job) for load in job.loads),
         own_weight,
     )
 
@@ -193,16 +212,19 @@ def _place(tube: TubePlan, at: Vec3, job: Job, what: str) -> tuple[str, float]:
     return tube.name, along
 
 
-def _carried(load: Load, tubes: dict[str, TubePlan]) -> Carried:
+def _carried(load: Load, tubes: dict[str, TubePlan], job: Job) -> Carried:
     onto = []
     for one in load.onto:
         if isinstance(one, str):
             along, _ = nearest_along(tubes[one].shape, np.array(load.at, dtype=float))
             onto.append((one, along))
         else:
-            near = [
-                (nearest_along(t.shape, np.array(one, dtype=float)), n) for n, t in tubes.items()
-            ]
-            (along, _), name = min(near, key=lambda found: found[0][1])
+            place = np.array(one, dtype=float)
+            near = {name: nearest_along(tube.shape, place) for name, tube in tubes.items()}
+            name = min(near, key=lambda name: near[name][1])
+            along, off = near[name]
+            if off > OFF * tubes[name].setup.od:
+                what = f'load onto {list(one)}: "{name}", the nearest tube, is {off:.0f} mm off'
+                raise InputError(one_line(f"{job.where}: {what}; give a point on a tube"))
             onto.append((name, along))
     return Carried(load.case, load.at, load.vector, tuple(onto), load.mass or 0.0)

@@ -98,8 +98,13 @@ def _facts(plan: TubePlan, contents: PackContents) -> list[dict[str, str]]:
 
 def _stick_words(plan: TubePlan, numbers: Numbers) -> str:
     """Say how to mark the stick, in a sentence or two."""
-    words = [f"Cut the stick to {numbers.length(plan.stock_tape)}."]
     cuts = _cuts(plan)
+    if plan.made:
+        made = ", ".join(str(n) for n in sorted(plan.made))
+        is_made = f"Bend {made} is made" if len(plan.made) == 1 else f"Bends {made} are made"
+        words = [f"{is_made}: put the new marks where the notes below say, from the old ones."]
+        return " ".join((*words, *(_cut_words(cut, numbers) for cut in cuts)))
+    words = [f"Cut the stick to {numbers.length(plan.stock_tape)}."]
     places = [(b.mark, b.stock_mark, f"bend {b.n}") for b in plan.bends]
     places += [(c.mark, c.stock_mark, f"cut {c.end}") for c in cuts]
     if places:

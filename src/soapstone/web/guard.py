@@ -48,6 +48,7 @@ class Guard:
         self.token = token
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Let a request through, or answer it with why not."""
         if scope["type"] not in ("http", "websocket"):
             await self.app(scope, receive, send)
             return

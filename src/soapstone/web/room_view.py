@@ -1,4 +1,4 @@
-"""The room in three dimensions: tubes, what stands about them and swings, corners to take hold of."""
+"""The room in three dimensions: tubes, what stands about and swings, corners to take hold of."""
 
 from collections.abc import Callable
 from importlib.util import find_spec

@@ -31,7 +31,7 @@ def serve(folder: Path, port: int, *, lan: bool = False, browser: bool = False) 
         No port near the one asked for is free.
     """
     address = own_address() if lan else "127.0.0.1"
-    sock = _listen("0.0.0.0" if lan else "127.0.0.1", port)  # noqa: S104 - asked for by --lan
+    sock = _listen("0.0.0.0" if lan else "127.0.0.1", port)
     token = new_token() if lan else ""
     guarded = pages(Shop(folder), hosts=(*LOOPBACK, address), token=token)
     url = f"http://{address}:{sock.getsockname()[1]}/" + (f"?token={token}" if token else "")
@@ -85,6 +85,8 @@ def _announce(url: str, folder: Path, *, lan: bool) -> None:
 
         drawn = io.StringIO()
         segno.make(url, error="l").terminal(out=drawn, compact=True)
-        out.write(drawn.getvalue() + "\nScan it with the phone. Whoever has the code can change jobs.\n")
+        out.write(
+            drawn.getvalue() + "\nScan it with the phone. Whoever has the code can change jobs.\n"
+        )
     out.write("Stop with Ctrl-C.\n")
     out.flush()

@@ -21,6 +21,13 @@ WIDE, NARROW = 1150.0, 350.0
 TOP, BODY = 62, 34
 """Pixels above the ruler for what is written over it, and the ruler's height."""
 
+HATCH = (
+    '<defs><pattern id="hatch" width="7" height="7" patternUnits="userSpaceOnUse" '
+    'patternTransform="rotate(45)"><rect width="7" height="7" fill="var(--sunk)"/>'
+    '<rect width="2" height="7" fill="var(--dust)"/></pattern></defs>'
+)
+"""What is cut off is drawn with slanting lines."""
+
 EDGE = 3.4
 """Per cent of the width left free at both ends."""
 
@@ -34,9 +41,7 @@ def stick_svg(plan: TubePlan, numbers: Numbers, width: float = WIDE) -> str:
         return f"{edge + mm * scale:.3f}%"
 
     parts = [
-        '<defs><pattern id="hatch" width="7" height="7" patternUnits="userSpaceOnUse" '
-        'patternTransform="rotate(45)"><rect width="7" height="7" fill="var(--sunk)"/>'
-        '<rect width="2" height="7" fill="var(--dust)"/></pattern></defs>',
+        HATCH,
         _bar("metal", 0, plan.stock, at, plan.stock),
         *(_offcut(cut, plan, at) for cut in plan.cuts if cut.offcut > 0),
         *_ticks(plan, numbers, at, width * scale / 100),
@@ -55,7 +60,8 @@ def stick_svg(plan: TubePlan, numbers: Numbers, width: float = WIDE) -> str:
 def _bar(kind: str, start: float, end: float, at: At, stock: float) -> str:
     low, high = max(start, 0.0), min(end, stock)
     left, right = float(at(low)[:-1]), float(at(high)[:-1])
-    return f'<rect class="{kind}" x="{at(low)}" y="{TOP}" width="{right - left:.3f}%" height="{BODY}"/>'
+    size = f'width="{right - left:.3f}%" height="{BODY}"'
+    return f'<rect class="{kind}" x="{at(low)}" y="{TOP}" {size}/>'
 
 
 def _offcut(cut: Cut, plan: TubePlan, at: At) -> str:

@@ -144,3 +144,11 @@ def test_bends_are_read_as_people_write_them():
     for odd in ("", "2", "2:", "x: 3", "2: 44, 3", "2: 44, roll", "2: 44, roll 3, roll 4", "2: 1e"):
         with pytest.raises(InputError, match="--made"):
             made_from(odd, "mm")
+
+
+def test_a_bend_is_taken_no_further_than_the_bender_turns():
+    tools = replace(setup(0.02, 1.0), clamp=60.0, follower=50.0, max_angle=150.0)
+    (plan,) = plan_tubes([Shape("tube", line([400, 400], [150.0], [0], radius=102.0), ())], [tools])
+    done = rescue(plan, [MadeBend(1, 140.0)])
+    assert all(one.angle * 1.02 <= 150.0 + 1e-6 for one in done.further)
+    assert not done.sound

@@ -6,7 +6,6 @@ from math import sqrt
 
 import numpy as np
 
-from soapstone.bench.accuracy import WITHIN
 from soapstone.check.budget.linear import Slopes, ellipsoid, slopes
 from soapstone.check.budget.model import Budget, Gain, Share
 from soapstone.check.budget.sampled import Landings, landings
@@ -26,7 +25,11 @@ WORDS = {
     "index line": "the die's index line",
     "stretch": "the die's stretch",
     "scatter": "the odd springback",
+    "first scatter": "the odd springback",
+    "second scatter": "the odd springback",
     "stop": "the dial stop",
+    "first stop": "the dial stop",
+    "protractor": "the protractor",
     "mark": "the mark",
     "cut A": "the cut at the A end",
     "cut B": "the cut at the B end",
@@ -67,13 +70,13 @@ def budget_of(
     samples
         How many tubes are made; `seed` chooses them.
     """
-    making = making_of(plan)
+    making = making_of(plan, crept=True)
     linear, made = slopes(making), landings(making, samples, seed)
-    sizes, ways = ellipsoid(linear.ends, WITHIN)
+    sizes, ways = ellipsoid(np.cov(made.ends))
     radius = _held(made.off)
     return Budget(
         tube=plan.name,
-        offset=vec(linear.offset),
+        offset=vec(made.ends.mean(axis=1)),
         axes=(vec(sizes[0] * ways[0]), vec(sizes[1] * ways[1]), vec(sizes[2] * ways[2])),
         radius=radius,
         turn=_held(made.turn),
@@ -135,7 +138,7 @@ def _gains(
     """Reckon anew with each thing better; what gains nothing is left out."""
     found = []
     for what, plan in better:
-        now = _held(landings(making_of(plan), samples, seed).off)
+        now = _held(landings(making_of(plan, crept=True), samples, seed).off)
         if now < 0.98 * radius:
             found.append(Gain(what, now))
     return iter(sorted(found, key=lambda gain: gain.radius))

@@ -9,6 +9,12 @@ from soapstone.geometry.centreline import Walk
 from soapstone.geometry.chain import walk
 from soapstone.geometry.vectors import Array, angle_between, norm
 
+HOLDING = (0.0, 1.95996, 2.44775, 2.79548)
+"""Deviations that hold 19 in 20 in so many directions: roots of chi-square's 95 % quantiles."""
+
+FLAT = 1e-6
+"""A direction with less of the greatest spread than this is one of rounding, not of errors."""
+
 
 @dataclass(frozen=True, slots=True)
 class Slopes:
@@ -61,8 +67,15 @@ def between_legs(way: Walk) -> Array:
     return angle_between(way.directions[..., 0, :], way.directions[..., -1, :])
 
 
-def ellipsoid(ends: Array, deviations: float) -> tuple[Array, Array]:
-    """Half axes (3,) in mm, longest first, and directions (3, 3) in rows, of the B end's spread."""
-    values, ways = np.linalg.eigh(ends.T @ ends)
+def ellipsoid(covariance: Array) -> tuple[Array, Array]:
+    """Half axes (3,) in mm, longest first, and directions (3, 3) in rows, of a spread (3, 3).
+
+    It holds 19 ends in 20, whether they spread in space, in a plane or along a line: the square of
+    a normal error's distance in its own deviations is chi-square, of as many degrees of freedom as
+    the spread has directions.
+    """
+    values, ways = np.linalg.eigh(covariance)
     order = np.argsort(values)[::-1]
-    return deviations * np.sqrt(np.maximum(values[order], 0.0)), ways.T[order]
+    sizes = np.sqrt(np.maximum(values[order], 0.0))
+    rank = int(np.count_nonzero(sizes > FLAT * sizes[0]))
+    return HOLDING[rank] * sizes, ways.T[order]

@@ -35,10 +35,10 @@ class Budget:
     ----------
     offset
         Where the B end lands in the mean, less where it is drawn: what rounding to the tape and the
-        dial's graduations does by itself.
+        dial's graduations does by itself, and bends that are full at their first stop already.
     axes
-        The three half axes of the 95 % ellipsoid of the linear reckoning, longest first, each as
-        direction times length.
+        The three half axes of the ellipsoid about the mean that holds 95 % of B ends, longest
+        first, each as direction times length.
     radius
         95 % of tubes have their B end this near to where it is drawn.
     turn
@@ -49,6 +49,7 @@ class Budget:
         95 % of tubes have the angle between their end legs this near to as drawn.
     linear_radius
         The root of the mean square of the B end's error by the linear reckoning, and by sampling.
+        Bends crept up to may set them apart: one full at its first stop is in the samples alone.
     sampled_radius
         See `linear_radius`.
     within

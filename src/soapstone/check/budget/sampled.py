@@ -6,6 +6,7 @@ from typing import NamedTuple
 import numpy as np
 
 from soapstone.check.making import Making
+from soapstone.geometry.chain import walk
 from soapstone.geometry.compiled import compiled
 from soapstone.geometry.vectors import Array
 
@@ -14,16 +15,18 @@ AT_ONCE = 5_000
 
 
 class Landings(NamedTuple):
-    """Where made tubes land: (N,) each. mm and degrees, as `Budget` says.
+    """Where made tubes land: (N,) each, `ends` (3, N). mm and degrees, as `Budget` says.
 
     `off` how far the B end is from where it is drawn, `turn` how far its last leg is turned,
-    `apart` the ends' distance less as drawn, `between` the angle between end legs less as drawn.
+    `apart` the ends' distance less as drawn, `between` the angle between end legs less as drawn,
+    `ends` the B ends less where it is drawn.
     """
 
     off: Array
     turn: Array
     apart: Array
     between: Array
+    ends: Array
 
 
 def landings(making: Making, count: int, seed: int) -> Landings:
@@ -33,15 +36,15 @@ def landings(making: Making, count: int, seed: int) -> Landings:
     """
     rng = np.random.default_rng(seed)
     half = (count + 1) // 2
-    out = np.empty((4, 2 * half))
+    out = np.empty((7, 2 * half))
     drawn = _drawn_end(making)
-    scattered = [place for place, cause in enumerate(making.causes) if cause.kind == "scatter"]
+    scattered = [place for place, cause in enumerate(making.causes) if "scatter" in cause.kind]
     for low in range(0, half, AT_ONCE):
         many = min(AT_ONCE, half - low)
-        off: Array = rng.standard_normal((many, len(making.causes)))
-        off[:, scattered] *= _scatters(making, many, rng)[:, None]
+        causes: Array = rng.standard_normal((many, len(making.causes)))
+        causes[:, scattered] *= _scatters(making, many, rng)[:, None]
         for sign, first in ((1.0, low), (-1.0, half + low)):
-            made = making.made(sign * off)
+            made = making.made(sign * causes)
             _walk_all(
                 made.legs,
                 np.radians(made.angles),
@@ -50,7 +53,15 @@ def landings(making: Making, count: int, seed: int) -> Landings:
                 drawn,
                 out[:, first : first + many],
             )
-    return Landings(*out[:, :count])
+    off, turn, apart, between = out[:4, :count]
+    return Landings(off, turn, apart, between, _frame(making).T @ out[4:, :count])
+
+
+def _frame(making: Making) -> Array:
+    """(3, 3): in rows, the drawn tube's way out at A, the side it bends to, and their cross."""
+    way = walk(making.plan.shape)
+    along, axis = way.directions[0], way.axes[0]
+    return np.stack((along, np.cross(axis, along), axis))
 
 
 def _scatters(making: Making, many: int, rng: np.random.Generator) -> Array:
@@ -112,7 +123,7 @@ def _walk_all(
     end: Array,
     out: Array,
 ) -> None:
-    """Write the four columns of `Landings` for chains (N, n)."""
+    """Write `Landings` of chains (N, n): four rows, and the ends as the chain sets out."""
     n = angles_rad.shape[1]
     made = np.empty(6)
     chord = sqrt(end[0] ** 2 + end[1] ** 2 + end[2] ** 2)
@@ -120,6 +131,7 @@ def _walk_all(
     for k in range(len(legs)):
         _end(legs[k], angles_rad[k], rotations_rad[k], radii[k], n, made)
         x, y, z = made[0] - end[0], made[1] - end[1], made[2] - end[2]
+        out[4, k], out[5, k], out[6, k] = x, y, z
         out[0, k] = sqrt(x * x + y * y + z * z)
         # half the chord between unit directions is the sine of half the angle
         tip = hypot(hypot(made[3] - end[3], made[4] - end[4]), made[5] - end[5])

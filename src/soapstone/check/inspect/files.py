@@ -20,6 +20,9 @@ from soapstone.plan.model import TubePlan
 from soapstone.quantities import format_length
 from soapstone.textfiles import read_toml
 
+NO_LESS = 0.9
+"""A bend held at less than this share of what it measures was read wrongly: metal springs back."""
+
 USUAL_TAPE = 1.0
 """mm that a tape between ends and marks of a tube may be off by: common practice."""
 
@@ -75,6 +78,10 @@ def taken_on(plan: TubePlan, data: Readings, where: Path | str = "readings") -> 
     rows: list[tuple[str, What, float, float]] = []
     for number, tape in enumerate(data.tapes, start=1):
         taping = _taping(making, tape, f"tape[{number}]", faults)
+        most = plan.stock_tape + 2 * plan.setup.od
+        if tape.length is not None and tape.length > most:
+            key = f"tape[{number}].length"
+            faults.append(Fault(key, f"expected less than the whole stick, {most:.0f} mm"))
         if taping and tape.length is not None:
             off = tape.plus_minus or data.plus_minus or _usual(plan, taping)
             rows.append((f"tape {number}", taping, tape.length, off))
@@ -159,3 +166,7 @@ def _bend_faults(making: Making, data: Readings) -> Iterator[Fault]:
         if row.n in seen:
             yield Fault(f"bend[{number}].n", f"expected each bend once, {row.n} stands twice")
         seen.add(row.n)
+        held = None if row.dial is None else row.dial - making.plan.setup.calibration.dial_zero
+        if held is not None and row.angle is not None and held < NO_LESS * row.angle:
+            what = f"held so far it cannot have kept {row.angle:g}°; read both again"
+            yield Fault(f"bend[{number}].dial", what)

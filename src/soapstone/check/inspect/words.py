@@ -22,7 +22,7 @@ def findings(found: Inspection, taken: Taken) -> tuple[Finding, ...]:
         said.append(Finding("warn", found.tube, what, mend))
     if not len(taken.measured.value):
         what = "nothing was measured: this is what the plan alone lets one expect"
-        said.append(Finding("warn", found.tube, what, "fill in tapes or angles"))
+        said.append(Finding("stop", found.tube, what, "fill in tapes or angles"))
     elif taken.left:
         rows = "1 row has" if taken.left == 1 else f"{taken.left} rows have"
         said.append(Finding("note", found.tube, f"{rows} no reading and was passed over"))

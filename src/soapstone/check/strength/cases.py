@@ -1,7 +1,7 @@
 """Load cases: moves, reactions, and stresses against yield, all along every tube."""
 
 from collections.abc import Sequence
-from math import pi
+from math import inf, pi
 
 import numpy as np
 
@@ -18,6 +18,10 @@ ROUND = 24
 WELD_REACH = 25.0
 """mm from a weld within which the metal is softened: 1 in, as codes for welded aluminium have it,
 from memory."""
+
+
+NOTHING = 1e-6
+"""MPa: what is stressed by less carries nothing."""
 
 
 def solve_cases(solver: Solver) -> tuple[CaseResult, ...]:
@@ -40,7 +44,7 @@ def _case(solver: Solver, name: str) -> CaseResult:
         np.array([tube.welded_yield for tube in frame.tubes])[mesh.tube][:, None],
         np.array([tube.yield_strength for tube in frame.tubes])[mesh.tube][:, None],
     )
-    reserve = limit / np.maximum(stress, 1e-12)
+    reserve = np.where(stress > NOTHING, limit / np.maximum(stress, NOTHING), inf)
     on_tube = mesh.of >= 0
     size = np.where(on_tube, norm(moves[:, :3]), -1.0)
     most = int(size.argmax())
@@ -99,10 +103,8 @@ def stresses(beams: Beams, ends: Array) -> Array:
 def _beside_weld(solver: Solver) -> Array:
     """Whether each beam's ends (m, 2) are within reach of a weld."""
     mesh = solver.mesh
-    welded = [node for group in mesh.groups for node in group if mesh.of[node] >= 0]
-    welded += list(mesh.held)
     soft = np.zeros(len(mesh.points), dtype=bool)
-    for node in welded:
+    for node in (*mesh.welded, *mesh.held):
         near = (mesh.of == mesh.of[node]) & (np.abs(mesh.along - mesh.along[node]) <= WELD_REACH)
         soft |= near
     result: Array = soft[mesh.beams]

@@ -30,7 +30,8 @@ class Mesh:
     `points` (n, 3) the nodes; `beams` (m, 2) their ends; by beam: `tube` (m,) which tube,
     `radius` (m,) of the bend it is in, 0 in a straight; by node: `of` (n,) its tube and `along`
     (n,) its distance from the A end, or -1 for the node of a load in the air. `groups` are nodes
-    joined stiffly, `held` the node of each support, `carried` the node of each load.
+    joined stiffly, `welded` the nodes of welds, `held` the node of each support, `carried` the node
+    of each load.
     """
 
     points: Array
@@ -40,6 +41,7 @@ class Mesh:
     of: Index
     along: Array
     groups: tuple[tuple[int, ...], ...]
+    welded: tuple[int, ...]
     held: tuple[int, ...]
     carried: tuple[int, ...]
 
@@ -68,6 +70,7 @@ def mesh_of(frame: Frame, arc_step: float = ARC_STEP, leg_pieces: int = LEG_PIEC
             node_at[tube.name, along] = count + int(np.abs(cuts - along).argmin())
         count += len(cuts)
     groups = [tuple(node_at[place] for place in weld.places) for weld in frame.welds]
+    welded = tuple(sorted({node for group in groups for node in group}))
     carried = []
     for load in frame.loads:
         points.append(np.array([load.at], dtype=float))
@@ -84,6 +87,7 @@ def mesh_of(frame: Frame, arc_step: float = ARC_STEP, leg_pieces: int = LEG_PIEC
         np.array(of, dtype=np.int64),
         np.array(alongs),
         tuple(_joined(groups)),
+        welded,
         tuple(node_at[support.tube, support.along] for support in frame.supports),
         tuple(carried),
     )

@@ -72,7 +72,7 @@ def facts_of(plan: TubePlan, made: Sequence[MadeBend], stick: float | None, say:
     length = plan.stock_tape if stick is None else stick
     if not (math.isfinite(length) and length > 0):
         raise InputError(f"{plan.name}: the stick's length: expected more than nothing")
-    given = _checked(plan, made, length)
+    given = _checked(plan, made, length, say)
     bent, assumed = _in_order(plan, given)
     last_arc = max((step.arc_to for step in plan.bends if step.n in {b.n for b in bent}), default=0)
     if length < last_arc:
@@ -122,7 +122,9 @@ def stock_of(setup: Setup, held: Array) -> Array:
     return (1 - setup.stretch) * setup.clr * np.radians(held)
 
 
-def _checked(plan: TubePlan, made: Sequence[MadeBend], stick: float) -> dict[int, MadeBend]:
+def _checked(
+    plan: TubePlan, made: Sequence[MadeBend], stick: float, say: Say
+) -> dict[int, MadeBend]:
     """Refuse what no tape, protractor or dial can show."""
     count, most = len(plan.bends), plan.setup.max_angle
     found: dict[int, MadeBend] = {}
@@ -134,17 +136,16 @@ def _checked(plan: TubePlan, made: Sequence[MadeBend], stick: float) -> dict[int
         if bend.n in found:
             raise InputError(f"{where}: it is given twice")
         limits = {
-            "angle": (bend.angle, 0.0, most, "degrees"),
-            "roll": (bend.roll, -360.0, 360.0, "degrees"),
-            "dial": (bend.dial, -180.0, 540.0, "degrees"),
-            "mark": (bend.mark, 0.0, stick, "mm on the stick"),
-            "leg": (bend.leg, 0.0, stick, "mm on the stick"),
+            "angle": (bend.angle, 0.0, most, _degrees),
+            "roll": (bend.roll, -360.0, 360.0, _degrees),
+            "dial": (bend.dial, -180.0, 540.0, _degrees),
+            "mark": (bend.mark, 0.0, stick, say),
+            "leg": (bend.leg, 0.0, stick, say),
         }
-        for key, (value, low, high, unit) in limits.items():
+        for key, (value, low, high, words) in limits.items():
             if value is not None and not low <= value <= high:
-                raise InputError(
-                    f"{where}, {key} {value:g}: expected {low:g} to {high:g} {unit}, as measured"
-                )
+                wanted = f"expected {words(low)} to {words(high)}, as measured"
+                raise InputError(f"{where}, {key} {words(value)}: {wanted}")
         zero = plan.setup.calibration.dial_zero
         if bend.dial is not None and bend.dial - zero < NO_LESS * bend.angle:
             raise InputError(
@@ -153,6 +154,10 @@ def _checked(plan: TubePlan, made: Sequence[MadeBend], stick: float) -> dict[int
             )
         found[bend.n] = bend
     return found
+
+
+def _degrees(value: float) -> str:
+    return f"{value:g}°"
 
 
 def _in_order(

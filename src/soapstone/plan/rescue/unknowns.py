@@ -190,7 +190,8 @@ def _angle_limits(rows: _Rows, facts: Facts, i: int, *, again: bool) -> None:
     """No bend is taken back, none is made that is hardly one, and the bender has an end."""
     angle = rows.unit(2 + len(facts.angles) + i)
     rows.at_least(angle, float(facts.angles[i]) if again else LEAST_ANGLE, firm=again)
-    rows.at_least(-angle, -_most(facts.setup, float(facts.angles[i]), float(facts.held[i])))
+    most = _most(facts.setup, float(facts.angles[i]), float(facts.held[i]))
+    rows.at_least(-angle, -most, firm=again)
 
 
 def _most(setup: Setup, angle: float, held: float) -> float:

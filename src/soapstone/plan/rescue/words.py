@@ -6,6 +6,9 @@ from soapstone.findings import Finding, Say
 from soapstone.plan.rescue.model import EndMiss, Rescue
 from soapstone.plan.rescue.solve import Answer, Target, Tolerance
 
+FAR = 10.0
+"""mm that a tube may lie elsewhere before it is worth a warning."""
+
 SEEN = 0.5
 """mm that a tube may lie elsewhere before it is worth a word."""
 
@@ -49,7 +52,23 @@ def findings_of(told: Rescue, within: Tolerance, short: float, say: Say) -> list
     if told.moved > SEEN:
         at = f"the {told.moved_at}" if told.moved_at.endswith(" end") else told.moved_at
         what = f"it comes to lie {say(told.moved)} off its drawing at most, at {at}"
-        found.append(Finding("note", name, what))
+        grave = told.moved > FAR
+        mend = "see that nothing is in its way there, and that what joins it still meets it"
+        found.append(Finding("warn", name, what, mend) if grave else Finding("note", name, what))
+    found += _new_marks(told, say)
+    return found
+
+
+def _new_marks(told: Rescue, say: Say) -> list[Finding]:
+    """Say how far marks move: with a bend made, no tape runs from the stick's end to them."""
+    old = {step.n: step.stock_mark for step in told.drawn.bends}
+    found = []
+    for step in told.rest if told.plan.made else ():
+        by = step.stock_mark - old[step.n]
+        if abs(by) >= told.plan.setup.tape.step_mm / 2:
+            toward = "B" if by > 0 else "A"
+            what = f"its mark goes {say(abs(by))} toward the {toward} end from the old one"
+            found.append(Finding("note", f"{told.plan.name}, bend {step.n}", what))
     return found
 
 

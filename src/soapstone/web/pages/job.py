@@ -16,8 +16,8 @@ from soapstone.geometry.solids import Mesh
 from soapstone.geometry.vectors import Vec3
 from soapstone.plan.model import TubePlan, Unplanned
 from soapstone.quantities import format_fine, format_mass, parse_length
-from soapstone.sheets.words import Numbers
 from soapstone.shape.resolve import resolve
+from soapstone.sheets.words import Numbers
 from soapstone.web.desk import Desk, Edit
 from soapstone.web.look import block, dress, entry, light_switch, press, say, slab, top, words
 from soapstone.web.room_view import RoomView
@@ -98,9 +98,9 @@ class JobPage:
                         on_drag=self._drag,
                         on_drop=self._drop,
                     )
-                    self.stick = block("section", "", aria_label="The straight stick")
                 with block("div", "stack"):
                     self.side = block("div", "stack")
+            self.stick = block("section", "", aria_label="The straight stick")
         self._refresh()
         ui.timer(1.0, self._watch)
         ui.timer(0.05, partial(self.room.pick, self.picked), once=True)
@@ -180,8 +180,8 @@ class JobPage:
     async def _check(self) -> None:
         """Certify the gaps, beside everything else, and draw the tightest."""
         asked = self.desk.changes
-        checked: CheckedJob = await run.io_bound(check, self.desk.now.planned)
-        if asked != self.desk.changes:
+        checked: CheckedJob | None = await run.io_bound(check, self.desk.now.planned)
+        if checked is None or asked != self.desk.changes:
             return
         gaps = []
         for tube in checked.tubes:
@@ -263,7 +263,13 @@ class JobPage:
                         block("th", "", head)
                 for number, point in enumerate(tube.points):
                     with block("tr"):
-                        block("td", "", "AB"[number > 0] if number in (0, len(tube.points) - 1) else str(number))
+                        block(
+                            "td",
+                            "",
+                            "AB"[number > 0]
+                            if number in (0, len(tube.points) - 1)
+                            else str(number),
+                        )
                         for axis in range(3):
                             with block("td"):
                                 self._coordinate(tube, number, axis, point[axis])
@@ -279,8 +285,10 @@ class JobPage:
                 ui.notify(str(error), type="negative")
                 self._refresh()
                 return
-            points = [list(point) for point in tube.points]
-            points[number][axis] = length
+            place = list(tube.points[number])
+            place[axis] = length
+            points = list(tube.points)
+            points[number] = (place[0], place[1], place[2])
             edit = partial(with_points, points={tube.name: points})
             self._change(edit, f"corner {number + 1} of {tube.name} moved")
 

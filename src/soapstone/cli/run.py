@@ -1,0 +1,118 @@
+"""`soapstone run`: make a tube step by step at the bender."""
+
+import datetime
+import sys
+from pathlib import Path
+
+from rich.console import Console
+
+from soapstone.cli.output import Json, console, emit, escape
+from soapstone.errors import InputError
+from soapstone.flow.running import Bench, Running, running
+from soapstone.log.store import log_path
+from soapstone.quantities import parse_angle
+
+
+def command(
+    job: Path,
+    /,
+    *,
+    tube: str = "",
+    lot: str = "",
+    log: Path | None = None,
+    show: bool = False,
+    done: bool = False,
+    angle: float | None = None,
+    undo: bool = False,
+    rescue: bool = False,
+    step: int | None = None,
+    fresh: bool = False,
+    json: Json = False,
+) -> int:
+    """Make a tube step by step; an unfinished run is taken up where it was left.
+
+    At a terminal it asks: Enter when a step is done, a number for an angle, u to take the last step
+    back, r to take a rescue, q to stop for now.
+
+    Parameters
+    ----------
+    job
+        A job file (.toml).
+    tube
+        Which tube; needed where the job has several that are bent.
+    lot
+        The lot of tubing it is made from.
+    log
+        The shop log; left out, the one SOAPSTONE_LOG names, or else your own.
+    show
+        Print the present step.
+    done
+        The present step is done.
+    angle
+        The angle measured after release, in degrees.
+    undo
+        Take the last step back.
+    rescue
+        Go on by the rescue on offer.
+    step
+        The number of the step that is meant; refused when it is not the present one.
+    fresh
+        Give up an unfinished run of this tube and begin anew.
+    """
+    said = [done, angle is not None, undo, rescue]
+    if sum((*said, show)) > 1:
+        raise InputError("run: expected one of --show, --done, --angle, --undo, --rescue")
+    with running(job, tube, lot, log_path(log), _now, fresh=fresh) as bench:
+        if not (any(said) or show or json) and sys.stdin is not None and sys.stdin.isatty():
+            return _ask(bench)
+        if angle is not None:
+            now = bench.say("angle", angle, step)
+        elif done or undo or rescue:
+            now = bench.say("done" if done else "undo" if undo else "rescue", number=step)
+        else:
+            now = bench.look()
+        emit(now.as_json, lambda where: _show(where, now), json)
+    return 0
+
+
+def _ask(bench: Bench) -> int:
+    """Go on step by step until the tube is finished or the user stops."""
+    where, now = console(), bench.look()
+    while True:
+        _show(where, now)
+        if now.state.finished:
+            return 0
+        try:
+            answer = where.input("> ").strip().lower()
+        except EOFError:
+            return 0
+        if answer == "q":
+            return 0
+        try:
+            now = _answered(bench, answer, now.state.number)
+        except InputError as fault:
+            where.print(escape(str(fault)))
+            now = bench.look()
+
+
+def _answered(bench: Bench, answer: str, number: int) -> Running:
+    if answer == "":
+        return bench.say("done", number=number)
+    if answer in {"u", "r"}:
+        return bench.say("undo" if answer == "u" else "rescue", number=number)
+    try:
+        angle = parse_angle(answer)
+    except ValueError as fault:
+        raise InputError(f"{fault}; or Enter, u, r, q") from None
+    return bench.say("angle", angle, number)
+
+
+def _show(where: Console, now: Running) -> None:
+    title, *lines = now.words
+    where.print(f"[bold]{escape(now.drawn.name)}[/], step {now.state.number}: {escape(title)}")
+    for line in lines:
+        where.print(f"  {escape(line)}")
+
+
+def _now() -> str:
+    return datetime.datetime.now().astimezone().isoformat(timespec="seconds")

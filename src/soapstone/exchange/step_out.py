@@ -1,0 +1,107 @@
+"""Tubes as STEP solids (ISO 10303, AP214) by the Open CASCADE kernel, which is an extra."""
+
+import tempfile
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from soapstone.errors import InputError
+from soapstone.exchange.solid_tube import SolidTube
+from soapstone.geometry.centreline import Centreline
+from soapstone.geometry.chain import walk
+from soapstone.geometry.vectors import Array, turn
+
+LEAST = 1e-7
+"""mm: a shorter straight is none."""
+
+
+def to_step(tubes: Sequence[SolidTube]) -> bytes:
+    """Give tubes as solids of cylinders and tori, exact, in mm, each by its name.
+
+    Raises
+    ------
+    InputError
+        The kernel is not installed, or it cannot write them.
+    """
+    try:
+        from OCP.Interface import Interface_Static
+        from OCP.STEPControl import STEPControl_StepModelType, STEPControl_Writer
+    except ImportError:
+        raise InputError(
+            'STEP files need the extra "step": install soapstone[step], or choose .glb or .dxf'
+        ) from None
+    _hush()
+    writer = STEPControl_Writer()
+    Interface_Static.SetCVal_s("write.step.unit", "MM")
+    Interface_Static.SetIVal_s("write.precision.mode", 1)
+    for tube in tubes:
+        Interface_Static.SetCVal_s("write.step.product.name", _plain(tube.name))
+        writer.Transfer(solid_of(tube), STEPControl_StepModelType.STEPControl_AsIs)
+    with tempfile.TemporaryDirectory() as folder:
+        file = Path(folder) / "tubes.step"
+        writer.Write(str(file))
+        if not file.exists():
+            raise InputError("the STEP file could not be written")
+        return file.read_bytes()
+
+
+def _hush() -> None:
+    """Keep the kernel from telling of its work on stdout, where only answers go."""
+    from OCP.Message import Message
+
+    told = Message.DefaultMessenger_s()
+    for printer in list(told.Printers()):
+        told.RemovePrinter(printer)
+
+
+def _plain(name: str) -> str:
+    """Keep to letters that every reader of STEP takes."""
+    kept = "".join(c if c.isascii() and c.isprintable() and c not in "'\\" else "_" for c in name)
+    return kept or "tube"
+
+
+def solid_of(tube: SolidTube) -> Any:
+    """Give a tube as one solid of the kernel: its faces are cylinders, tori and two flat rings."""
+    from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge, BRepBuilderAPI_MakeFace
+    from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeWire as MakeWire
+    from OCP.BRepOffsetAPI import BRepOffsetAPI_MakePipe
+    from OCP.gp import gp_Ax2, gp_Circ, gp_Dir, gp_Pnt
+
+    line = tube.line
+    axes = gp_Ax2(gp_Pnt(*line.start), gp_Dir(*line.along))
+
+    def ring(radius: float) -> Any:
+        return MakeWire(BRepBuilderAPI_MakeEdge(gp_Circ(axes, radius)).Edge()).Wire()
+
+    face = BRepBuilderAPI_MakeFace(ring(tube.od / 2))
+    bore = ring(tube.od / 2 - tube.wall)
+    bore.Reverse()
+    face.Add(bore)
+    return BRepOffsetAPI_MakePipe(_path(line), face.Face()).Shape()
+
+
+def _path(line: Centreline) -> Any:
+    """Give a centreline as the kernel's wire of straight and circular edges."""
+    from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge, BRepBuilderAPI_MakeWire
+    from OCP.GC import GC_MakeArcOfCircle, GC_MakeSegment
+    from OCP.gp import gp_Pnt
+
+    def point(at: Array) -> Any:
+        return gp_Pnt(*map(float, at))
+
+    way = walk(line)
+    maker = BRepBuilderAPI_MakeWire()
+    for i, leg in enumerate(line.legs):
+        start, end = way.nodes[2 * i], way.nodes[2 * i + 1]
+        if leg > LEAST:
+            maker.Add(
+                BRepBuilderAPI_MakeEdge(GC_MakeSegment(point(start), point(end)).Value()).Edge()
+            )
+        if i < len(line.angles):
+            half = np.float64(np.radians(line.angles[i] / 2))
+            middle = way.centres[i] + turn(end - way.centres[i], way.axes[i], half)
+            arc = GC_MakeArcOfCircle(point(end), point(middle), point(way.nodes[2 * i + 2])).Value()
+            maker.Add(BRepBuilderAPI_MakeEdge(arc).Edge())
+    return maker.Wire()

@@ -1,0 +1,1 @@
+"""What happens in the yard: sticks bought and cut for the least money."""

@@ -1,0 +1,156 @@
+"""The pages in a real browser: from the list of jobs to a moved corner, desk and phone."""
+
+import os
+import re
+import shutil
+import subprocess
+import sys
+import urllib.request
+from importlib.resources import files
+
+import pytest
+from playwright.sync_api import expect, sync_playwright
+
+from soapstone.flow import plan_job
+
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+FLAGS = [
+    "--no-sandbox",
+    "--use-gl=angle",
+    "--use-angle=swiftshader",
+    "--enable-unsafe-swiftshader",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--no-first-run",
+]
+
+pytestmark = pytest.mark.skipif(
+    CHROMIUM is None and not os.environ.get("CI"), reason="there is no Chromium on this machine"
+)
+
+
+@pytest.fixture(scope="module")
+def shop(tmp_path_factory):
+    """A folder with the demo in it, and the address its pages are served at."""
+    folder = tmp_path_factory.mktemp("shop")
+    for name in ("bench.toml", "trials-38.csv", "stern-arch.toml"):
+        shutil.copy(files("soapstone.demo") / name, folder / name)
+    command = [sys.executable, "-c", "from soapstone.cli import main; main()", "serve", str(folder)]
+    served = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
+    try:
+        assert served.stdout is not None
+        url = ""
+        while not url:
+            line = served.stdout.readline()
+            assert line, "the pages did not start"
+            found = re.search(r"http://\S+", line)
+            url = found[0] if found else ""
+        yield folder, url
+    finally:
+        served.terminate()
+        served.wait(20)
+        served.stdout.close()
+
+
+@pytest.fixture(scope="module")
+def browser():
+    with sync_playwright() as playwright:
+        opened = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield opened
+        opened.close()
+
+
+@pytest.fixture
+def page(browser, request):
+    width, height = getattr(request, "param", (1400, 900))
+    shown = browser.new_page(viewport={"width": width, "height": height})
+    faults: list[str] = []
+    shown.on("pageerror", lambda fault: faults.append(str(fault)))
+    shown.set_default_timeout(30_000)
+    yield shown
+    shown.close()
+    assert not faults
+
+
+def test_a_typed_corner_is_in_the_file_and_on_the_stick_and_can_be_taken_back(shop, page):
+    folder, url = shop
+    job = folder / "stern-arch.toml"
+    before = job.read_text()
+    page.goto(url)
+    page.get_by_role("link", name=re.compile("Stern arch")).click()
+    stick = page.locator("svg.stick").first
+    expect(stick).to_be_visible()
+    said = stick.get_attribute("aria-label")
+    field = page.get_by_label("Corner 5, y")
+    field.fill("-200")
+    field.press("Enter")
+    expect(page.locator("svg.stick").first).not_to_have_attribute("aria-label", said)
+    points = plan_job(job).tubes[0].points
+    assert points[4][1] == pytest.approx(-200)
+    page.get_by_role("button", name="Undo").click()
+    expect(page.locator("svg.stick").first).to_have_attribute("aria-label", said)
+    assert job.read_text() == before
+
+
+def test_nonsense_typed_is_told_and_changes_nothing(shop, page):
+    folder, url = shop
+    before = (folder / "stern-arch.toml").read_text()
+    page.goto(f"{url}job/stern-arch")
+    field = page.get_by_label("Corner 2, x")
+    field.fill("near the rail")
+    field.press("Enter")
+    expect(page.get_by_text("length").first).to_be_visible()
+    assert (folder / "stern-arch.toml").read_text() == before
+
+
+def test_a_mark_pointed_at_lights_its_bend_in_the_table(shop, page):
+    page.goto(f"{shop[1]}job/stern-arch")
+    mark = page.locator('svg.stick g.bend[data-bend="2"]').first
+    mark.focus()
+    expect(page.locator('tr[data-bend="2"]')).to_have_class(re.compile("lit"))
+
+
+@pytest.mark.parametrize("page", [(1400, 900), (390, 844)], indirect=True)
+@pytest.mark.parametrize("path", ["", "job/stern-arch"])
+def test_nothing_runs_off_the_side(shop, page, path):
+    page.goto(shop[1] + path)
+    expect(page.locator("h1").first).to_be_visible()
+    wide = page.evaluate("document.documentElement.scrollWidth - innerWidth")
+    assert wide <= 0
+
+
+def test_every_control_has_a_name(shop, page):
+    page.goto(f"{shop[1]}job/stern-arch")
+    expect(page.locator("svg.stick").first).to_be_visible()
+    nameless = page.evaluate(
+        """() => [...document.querySelectorAll("button, a, input, select")].filter((one) =>
+            !(one.innerText || "").trim() && !one.getAttribute("aria-label")
+            && !one.closest("label")).map((one) => one.outerHTML.slice(0, 120))"""
+    )
+    assert nameless == []
+
+
+def test_chalk_on_slate_turns_into_ink_on_paper(shop, page):
+    page.emulate_media(color_scheme="dark")
+    page.goto(shop[1])
+    dark = page.evaluate("getComputedStyle(document.body).backgroundColor")
+    page.get_by_role("button", name="Light or dark").click()
+    light = page.evaluate("getComputedStyle(document.body).backgroundColor")
+    assert sum(map(int, re.findall(r"\d+", light)[:3])) > sum(
+        map(int, re.findall(r"\d+", dark)[:3])
+    )
+
+
+def test_other_names_for_this_machine_get_nothing(shop):
+    request = urllib.request.Request(shop[1], headers={"Host": "evil.example"})
+    with pytest.raises(urllib.error.HTTPError) as refused:
+        urllib.request.urlopen(request)
+    with refused.value as answer:
+        assert answer.code == 421
+
+
+def test_names_that_lead_elsewhere_open_nothing(shop, page):
+    for name in ("..%2F..%2Fetc%2Fpasswd", "%2e%2e", "nothing"):
+        page.goto(f"{shop[1]}job/{name}")
+        assert "root:" not in page.content()

@@ -1,0 +1,105 @@
+"""An open job: nothing confirmed is lost, and every step can be taken back."""
+
+import shutil
+from functools import partial
+from importlib.resources import files
+
+import pytest
+
+from soapstone.errors import InputError
+from soapstone.exchange.job_edits import with_entry, with_value, without_entry
+from soapstone.job.files import read_job
+from soapstone.web.desk import Desk
+from soapstone.web.shop import Shop
+
+
+@pytest.fixture
+def desk(tmp_path):
+    for name in ("bench.toml", "trials-38.csv", "stern-arch.toml"):
+        shutil.copy(files("soapstone.demo") / name, tmp_path / name)
+    return Desk.open(tmp_path / "stern-arch.toml")
+
+
+def gap(text, wanted):
+    return with_value(text, ("keepout", 0, "gap"), wanted)
+
+
+def test_a_change_is_in_the_file_before_it_counts(desk):
+    desk.change(partial(gap, wanted=55), "gap wider")
+    assert read_job(desk.path).keepouts[0].gap == 55
+    assert desk.now.job.keepouts[0].gap == 55
+    assert "# it steers," in desk.path.read_text(), "remarks stay"
+
+
+def test_steps_are_taken_back_and_done_again(desk):
+    before = desk.now.text
+    desk.change(partial(gap, wanted=55), "gap wider")
+    desk.change(partial(gap, wanted=60), "wider still")
+    assert desk.undo() == "wider still"
+    assert desk.undo() == "gap wider"
+    assert desk.undo() == ""
+    assert desk.path.read_text() == before
+    assert desk.redo() == "gap wider"
+    assert read_job(desk.path).keepouts[0].gap == 55
+
+
+def test_a_change_that_is_no_job_changes_nothing(desk):
+    before = desk.path.read_text()
+    for edit in (partial(gap, wanted=-5), lambda text: text + "\n[[tube]]\n", lambda _: "= ="):
+        with pytest.raises(InputError):
+            desk.change(edit, "nonsense")
+    assert desk.path.read_text() == before
+    assert not desk.past
+
+
+def test_what_someone_else_wrote_is_taken_over_and_can_be_taken_back(desk):
+    mine = desk.now.text
+    desk.path.write_text(gap(mine, 70))
+    assert desk.look()
+    assert desk.now.job.keepouts[0].gap == 70
+    assert desk.undo() == "changed in the file itself"
+    assert desk.path.read_text() == mine
+
+
+def test_a_file_broken_from_outside_leaves_open_what_is_open(desk):
+    desk.path.write_text("not a job")
+    with pytest.raises(InputError):
+        desk.look()
+    assert desk.now.job.keepouts
+
+
+def test_entries_come_and_go(desk):
+    entry = {"name": "post", "ball": {"at": [1.0, 2.0, 3.0], "diameter": 40.0}}
+    desk.change(partial(with_entry, table="keepout", entry=entry), "a post")
+    assert desk.now.job.keepouts[-1].name == "post"
+    last = len(desk.now.job.keepouts) - 1
+    desk.change(partial(without_entry, table="keepout", number=last), "no post")
+    assert all(one.name != "post" for one in desk.now.job.keepouts)
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["../x", "/etc/passwd", "..", "", ".hidden", "a/b", "a\\b", "con", "x\0", "a" * 200, "a:b"],
+)
+def test_names_that_lead_elsewhere_are_refused(tmp_path, name):
+    with pytest.raises(InputError):
+        Shop(tmp_path).path(name)
+
+
+def test_a_link_out_of_the_folder_is_no_job(tmp_path):
+    (tmp_path / "shop").mkdir()
+    (tmp_path / "secret.toml").write_text('units = "mm"\n[[tube]]\nname = "x"\n')
+    (tmp_path / "shop" / "link.toml").symlink_to(tmp_path / "secret.toml")
+    shop = Shop(tmp_path / "shop")
+    assert shop.jobs() == ()
+    with pytest.raises(InputError):
+        shop.path("link")
+
+
+def test_new_jobs_never_take_the_place_of_others(tmp_path):
+    shop = Shop(tmp_path)
+    text = 'units = "mm"\n[[tube]]\nname = "x"\n'
+    names = [shop.add("../stern: arch?", text) for _ in range(3)]
+    assert len(set(names)) == 3
+    assert {job.name for job in shop.jobs()} == set(names)
+    assert all(path.parent == tmp_path for path in tmp_path.iterdir())
