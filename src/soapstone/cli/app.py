@@ -21,6 +21,7 @@ COMMANDS = {
     "bending": "Hold every bend against the bender, the floor and the tube itself.",
     "sheet": "Print a job's shop pack as a PDF.",
     "run": "Make a tube step by step; every step confirmed is kept in the shop log.",
+    "log": "Show the shop log, take it out, bring it in, and say how springback drifts.",
     "inspect": "Hold a made tube, taped, against its drawing; say which bend is off.",
     "calibrate": "Learn springback and dial zero from trial bends.",
     "trial": "Say how to cut, mark, bend and measure a trial piece; learn from one.",

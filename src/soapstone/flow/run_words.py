@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from soapstone.check.inspect.choosing import CheckDistance
+from soapstone.findings import stops
 from soapstone.plan.guide import State, Step
 from soapstone.plan.model import BendStep, TubePlan
 from soapstone.plan.rescue.model import Rescue
@@ -30,7 +31,9 @@ def _on_stick(state: State, units: Units) -> tuple[str, ...]:
         return format_length(mm, units, plan.setup.tape)
 
     if step.kind == "stock":
-        return ("Cut the stock", f"{plan.setup.tubing}: cut to {tape(plan.stock_tape)}.")
+        stopping = (f"STOP: {found}" for found in stops(plan.problems))
+        line = f"{plan.setup.tubing}: cut to {tape(plan.stock_tape)}."
+        return ("Cut the stock", line, *stopping)
     if step.kind == "mark":
         left = {todo.bend.n for todo in state.todo if todo.kind == "set up" and todo.bend}
         marks = (
@@ -43,7 +46,8 @@ def _on_stick(state: State, units: Units) -> tuple[str, ...]:
             for cut in plan.cuts
             if cut.offcut > 0
         )
-        return ("Mark out, measuring from the stick's A end", *marks, *cuts)
+        anew = ("Cross out the old marks.",) if state.made else ()
+        return ("Mark out, measuring from the stick's A end", *anew, *marks, *cuts)
     if step.cut is not None:
         place, falls = tape(step.cut.stock_mark), tape(step.cut.offcut)
         return (

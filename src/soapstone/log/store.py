@@ -4,7 +4,7 @@ import contextlib
 import json
 import os
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -196,6 +196,38 @@ class Log:
         )
         return [Remnant(*row) for row in rows]
 
+    def table(self, name: str, columns: Sequence[str]) -> list[list[Any]]:
+        """Give a whole table, its rows in the order of their names."""
+        query = f"SELECT {', '.join(columns)} FROM {name} ORDER BY 1, 2"
+        return [list(row) for row in self._rows(query)]
+
+    def merge(
+        self, tables: Mapping[str, Sequence[tuple[Any, ...]]], keys: Mapping[str, int], source: str
+    ) -> int:
+        """Add the rows that are not there yet, all or none; give how many those are.
+
+        `keys` says how many of a table's first columns name a row.
+
+        Raises
+        ------
+        InputError
+            A row of the same name says something else, or steps have no run.
+        """
+        added = 0
+        with self._writing() as sql:
+            for name, rows in tables.items():
+                for row in rows:
+                    new = sql.execute(
+                        f"INSERT OR IGNORE INTO {name} VALUES ({', '.join('?' * len(row))})", row
+                    ).rowcount
+                    if not new and not _holds(sql, name, row, keys[name]):
+                        raise InputError(
+                            f"{source}: {name}, {row[0]}: {self.path} says something else of it; "
+                            "nothing was brought in"
+                        )
+                    added += new
+        return added
+
 
 @contextlib.contextmanager
 def open_log(path: Path) -> Iterator[Log]:
@@ -229,7 +261,9 @@ def refusing(path: Path) -> Iterator[None]:
     """Turn what the database refuses into one line that names the log and the remedy."""
     try:
         yield
-    except sqlite3.IntegrityError:
+    except sqlite3.IntegrityError as fault:
+        if fault.sqlite_errorcode == sqlite3.SQLITE_CONSTRAINT_FOREIGNKEY:
+            raise InputError(f"{path}: a step belongs to no run; nothing was kept of it") from None
         raise InputError(
             f"{path}: it holds this step already, from another window; look again with --show"
         ) from None
@@ -248,3 +282,10 @@ def _trial_row(one: LoggedTrial) -> tuple[Any, ...]:
 
 def _remnant_row(one: Remnant) -> tuple[Any, ...]:
     return one.id, one.tubing, one.lot, one.date, one.length
+
+
+def _holds(sql: sqlite3.Connection, table: str, row: tuple[Any, ...], key: int) -> bool:
+    """Tell whether the table holds this very row."""
+    names = [column[1] for column in sql.execute(f"PRAGMA table_info ({table})")]
+    where = " AND ".join(f"{name} = ?" for name in names[:key])
+    return row in sql.execute(f"SELECT * FROM {table} WHERE {where}", row[:key]).fetchall()
