@@ -86,7 +86,8 @@ def test_every_step_that_is_short_of_straight_is_named_and_no_other(seed):
         named = {
             int(problem["where"].rpartition(" ")[2])
             for problem in one.plan["problems"]
-            if problem["severity"] == "stop"
+            # what a bend hits on its way is told too, and is held against samples elsewhere
+            if problem["severity"] == "stop" and " hits " not in problem["what"]
         }
         assert named == short
 
