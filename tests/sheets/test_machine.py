@@ -5,10 +5,11 @@ import math
 import numpy as np
 import pytest
 
+from soapstone.bend.pose import SIDES
 from soapstone.geometry.chain import walk
 from soapstone.plan.order import Turn
 from soapstone.sheets.level_view import around_leg
-from soapstone.sheets.machine import SWINGS, stage
+from soapstone.sheets.machine import stage
 from tests.setups import setup
 from tests.sheets.packs import in_order, line, named, planned
 from tests.truth.virtual_bender import Bender, Die, Step, blank, loaded_into
@@ -48,7 +49,7 @@ def test_the_bend_starts_at_the_origin_with_the_tail_along_x(plane, swing, lead)
 @pytest.mark.parametrize(("plane", "swing"), BENDERS)
 def test_the_lead_swings_where_the_bender_swings_it(plane, swing, lead):
     tube = bent(plane, swing, lead)
-    aside = np.array(SWINGS[swing])
+    aside = np.array(SIDES[swing])
     for place, step in enumerate(tube.bends):
         way = walk(stage(tube, place, 200.0).after)
         leg = place + 1 if lead == "A" else len(way.directions) - 2 - place
@@ -85,7 +86,7 @@ def test_before_the_roll_the_tube_lies_as_the_last_bend_left_it(plane, swing, le
     for place in range(1, len(tube.bends)):
         here = stage(tube, place, 200.0)
         axis = walk(here.unrolled).axes[here.turned]
-        assert axis @ np.array(SWINGS[swing]) == pytest.approx(0.0, abs=1e-9)
+        assert axis @ np.array(SIDES[swing]) == pytest.approx(0.0, abs=1e-9)
         assert axis[0] == pytest.approx(0.0, abs=1e-9)
         roll = math.radians(tube.bends[place].roll)
         # seen from the tail y is to the right and z is up: clockwise takes up to the right

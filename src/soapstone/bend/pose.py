@@ -12,7 +12,6 @@ from math import cos, radians, sin
 
 import numpy as np
 
-from soapstone.bench.setup import Setup
 from soapstone.geometry.centreline import Centreline
 from soapstone.geometry.vectors import Array, Vec3
 from soapstone.plan.model import TubePlan
@@ -23,7 +22,7 @@ SIDES: dict[str, Vec3] = {
     "up": (0.0, 0.0, 1.0),
     "down": (0.0, 0.0, -1.0),
 }
-"""Unit vector toward the die's centre, by where the lead end swings seen from the tail."""
+"""Unit vector toward the die's centre, in the machine frame, by where the lead end swings."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,11 +59,6 @@ def stick_of(plan: TubePlan) -> Stick:
         rotations=plan.shape.rotations,
         radii=plan.shape.radii,
     )
-
-
-def side_of(setup: Setup) -> Vec3:
-    """Give the unit vector from the tube to the die's centre."""
-    return SIDES[setup.swing]
 
 
 def swing_axis(side: Vec3) -> Array:

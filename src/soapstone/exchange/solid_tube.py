@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from soapstone.geometry.centreline import Centreline
-from soapstone.geometry.chain import walk
+from soapstone.geometry.chain import arc_points, walk
 from soapstone.geometry.solids import Faces
 from soapstone.geometry.vectors import Array, any_perpendicular, cross, turn, unit
 
@@ -63,8 +63,7 @@ def _stations(line: Centreline) -> tuple[Array, Array]:
         if i < len(line.angles):
             count = max(2, int(np.ceil(line.angles[i] / ARC_STEP)))
             turned = np.linspace(0, np.radians(line.angles[i]), count + 1)
-            spoke = way.nodes[2 * i + 1] - way.centres[i]
-            centres.append(way.centres[i] + turn(spoke, way.axes[i], turned))
+            centres.append(arc_points(way, i, turned))
             along.append(turn(way.directions[i], way.axes[i], turned))
     centres.append(way.nodes[-1:])
     along.append(way.directions[-1:])

@@ -10,8 +10,8 @@ import numpy as np
 from soapstone.errors import InputError
 from soapstone.exchange.solid_tube import SolidTube
 from soapstone.geometry.centreline import Centreline
-from soapstone.geometry.chain import walk
-from soapstone.geometry.vectors import Array, turn
+from soapstone.geometry.chain import arc_points, walk
+from soapstone.geometry.vectors import Array
 
 LEAST = 1e-7
 """mm: a shorter straight is none."""
@@ -100,8 +100,7 @@ def _path(line: Centreline) -> Any:
                 BRepBuilderAPI_MakeEdge(GC_MakeSegment(point(start), point(end)).Value()).Edge()
             )
         if i < len(line.angles):
-            half = np.float64(np.radians(line.angles[i] / 2))
-            middle = way.centres[i] + turn(end - way.centres[i], way.axes[i], half)
+            (middle,) = arc_points(way, i, np.radians([line.angles[i] / 2]))
             arc = GC_MakeArcOfCircle(point(end), point(middle), point(way.nodes[2 * i + 2])).Value()
             maker.Add(BRepBuilderAPI_MakeEdge(arc).Edge())
     return maker.Wire()

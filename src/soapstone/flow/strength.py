@@ -9,12 +9,13 @@ import numpy as np
 from soapstone.bench.model import Bench
 from soapstone.check.strength.cases import least, solve_cases
 from soapstone.check.strength.frame import solver_of
-from soapstone.check.strength.mesh import nearest_along
 from soapstone.check.strength.model import Carried, CaseResult, Frame, FrameTube, Held, Weld
 from soapstone.check.strength.modes import first_note
 from soapstone.errors import InputError
 from soapstone.findings import Finding, stops
 from soapstone.flow.planning import JobPlan, plan_job
+from soapstone.geometry.along import nearest_along
+from soapstone.geometry.centreline import Centreline
 from soapstone.geometry.measure import length
 from soapstone.geometry.vectors import Vec3
 from soapstone.job.frame import Load, Support
@@ -204,7 +205,7 @@ def _held(support: Support, tubes: dict[str, TubePlan], job: Job) -> Held:
 
 
 def _place(tube: TubePlan, at: Vec3, job: Job, what: str) -> tuple[str, float]:
-    along, off = nearest_along(tube.shape, np.array(at, dtype=float))
+    along, off = _nearest(tube.shape, at)
     if off > OFF * tube.setup.od:
         raise InputError(
             one_line(f'{job.where}: {what} at {list(at)}: {off:.0f} mm off "{tube.name}"; move it')
@@ -212,15 +213,20 @@ def _place(tube: TubePlan, at: Vec3, job: Job, what: str) -> tuple[str, float]:
     return tube.name, along
 
 
+def _nearest(line: Centreline, at: Vec3) -> tuple[float, float]:
+    """Give the mm from the A end of the place nearest to a point, and how far off that is."""
+    along, off = nearest_along(line, np.array([at], dtype=float))
+    return float(along[0]), float(off[0])
+
+
 def _carried(load: Load, tubes: dict[str, TubePlan], job: Job) -> Carried:
     onto = []
     for one in load.onto:
         if isinstance(one, str):
-            along, _ = nearest_along(tubes[one].shape, np.array(load.at, dtype=float))
+            along, _ = _nearest(tubes[one].shape, load.at)
             onto.append((one, along))
         else:
-            place = np.array(one, dtype=float)
-            near = {name: nearest_along(tube.shape, place) for name, tube in tubes.items()}
+            near = {name: _nearest(tube.shape, one) for name, tube in tubes.items()}
             name = min(near, key=lambda name: near[name][1])
             along, off = near[name]
             if off > OFF * tubes[name].setup.od:

@@ -168,13 +168,14 @@ def sample(line: Centreline, step: float) -> Array:
         count = max(1, int(np.ceil(line.legs[i] / step)))
         pieces.append(start + np.linspace(0, 1, count + 1)[1:, None] * (end - start))
         if i < len(line.angles):
-            pieces.append(_arc_points(way, line, i, step)[1:])
+            angle_rad = np.radians(line.angles[i])
+            count = max(2, int(np.ceil(line.radii[i] * angle_rad / step)))
+            pieces.append(arc_points(way, i, np.linspace(0, angle_rad, count + 1)[1:]))
     return np.concatenate(pieces)
 
 
-def _arc_points(way: Walk, line: Centreline, i: int, step: float) -> Array:
-    angle_rad = np.radians(line.angles[i])
-    count = max(2, int(np.ceil(line.radii[i] * angle_rad / step)))
-    spoke = way.nodes[2 * i + 1] - way.centres[i]
-    points: Array = way.centres[i] + turn(spoke, way.axes[i], np.linspace(0, angle_rad, count + 1))
+def arc_points(way: Walk, bend: int, turned_rad: Array) -> Array:
+    """Points (m, 3) of a bend, counted from 0, where so many radians (m,) of it are done."""
+    spoke = way.nodes[2 * bend + 1] - way.centres[bend]
+    points: Array = way.centres[bend] + turn(spoke, way.axes[bend], turned_rad)
     return points

@@ -10,20 +10,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from soapstone.bend.pose import SIDES
 from soapstone.geometry.centreline import Centreline, vec
 from soapstone.geometry.chain import walk
 from soapstone.geometry.moves import move
 from soapstone.geometry.vectors import Array, Vec3, cross, turn
 from soapstone.plan.model import BendStep, TubePlan
 from soapstone.plan.rolls import machine_axes
-
-SWINGS: dict[str, Vec3] = {
-    "left": (0.0, -1.0, 0.0),
-    "right": (0.0, 1.0, 0.0),
-    "up": (0.0, 0.0, 1.0),
-    "down": (0.0, 0.0, -1.0),
-}
-"""Where the lead end goes, and the die's centre lies, in the machine frame."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +59,7 @@ class Stage:
     @property
     def swing(self) -> Vec3:
         """Unit vector in which the lead end starts to swing."""
-        return SWINGS[self.plan.setup.swing]
+        return SIDES[self.plan.setup.swing]
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,9 +8,9 @@ import numpy as np
 from soapstone.fit.clearance import Clearance
 from soapstone.flow.planning import JobPlan
 from soapstone.geometry.centreline import Centreline
-from soapstone.geometry.chain import walk
+from soapstone.geometry.chain import arc_points, walk
 from soapstone.geometry.solids import turn_matrix
-from soapstone.geometry.vectors import Array, Vec3, turn
+from soapstone.geometry.vectors import Array, Vec3
 from soapstone.job.keepout import KeepOut
 from soapstone.job.tube import Tube
 
@@ -43,9 +43,7 @@ def tube_scene(wish: Tube, line: Centreline, od: float, points: Sequence[Vec3]) 
         if i < len(line.angles):
             count = max(2, int(np.ceil(line.angles[i] / ARC_STEP)))
             angles = np.linspace(0, np.radians(line.angles[i]), count + 1)
-            spoke = way.nodes[2 * i + 1] - way.centres[i]
-            arc = way.centres[i] + turn(spoke, way.axes[i], angles)
-            pieces.append({"bend": i + 1, "points": _flat(arc)})
+            pieces.append({"bend": i + 1, "points": _flat(arc_points(way, i, angles))})
     drawn = wish.points is not None
     return {
         "name": wish.name,

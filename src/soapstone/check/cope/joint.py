@@ -8,6 +8,7 @@ import numpy as np
 
 from soapstone.check.cope.profile import EndFrame, onto_plate, onto_tube
 from soapstone.findings import Finding, Say
+from soapstone.geometry.along import nearest_along, places_at
 from soapstone.geometry.centreline import Centreline
 from soapstone.geometry.chain import walk
 from soapstone.geometry.vectors import Array, Vec3, any_perpendicular, cross, dot, norm, unit
@@ -89,7 +90,8 @@ def cope_onto_tube(
 ) -> Cope:
     """Cope a tube's end onto another tube of outside diameter `od`, wherever it meets it."""
     at, back, straight = _end_of(plan, end)
-    place, tangent = _nearest(line, at)
+    along, off = nearest_along(line, at[None])
+    (place,), (tangent,) = places_at(line, along)
     angle = float(np.degrees(np.arccos(min(abs(float(dot(back, tangent))), 1.0))))
     normal = cross(back, tangent)
     size = float(norm(normal))
@@ -101,7 +103,7 @@ def cope_onto_tube(
     def cut(radius: float, degrees: Array) -> Array:
         return onto_tube(frame, radius, degrees, line, od)
 
-    far = float(norm(place - at)) - od / 2
+    far = float(off[0]) - od / 2
     return _coped(plan, end, onto, frame, cut, (angle, offset), far, say)
 
 
@@ -208,28 +210,6 @@ def _square_to(back: Array, lean: Array) -> Array:
     """Give the part of a direction that is square to the tube; any, when there is none."""
     across = lean - dot(lean, back) * back
     return unit(across) if norm(across) > 1e-6 else any_perpendicular(back)
-
-
-def _nearest(line: Centreline, at: Array) -> tuple[Array, Array]:
-    """Place on a centreline nearest to a point, and the direction of travel there."""
-    way = walk(line)
-    best, place, tangent = np.inf, at, at
-    for i, leg in enumerate(line.legs):
-        share = float(np.clip(dot(at - way.nodes[2 * i], way.directions[i]), 0.0, leg))
-        here = way.nodes[2 * i] + share * way.directions[i]
-        if norm(here - at) < best - 1e-9:
-            best, place, tangent = float(norm(here - at)), here, way.directions[i]
-        if i < len(line.angles):
-            spoke = way.nodes[2 * i + 1] - way.centres[i]
-            across = cross(way.axes[i], spoke)
-            away = at - way.centres[i]
-            turned = float(np.arctan2(dot(away, across), dot(away, spoke)))
-            if 0 <= turned <= np.radians(line.angles[i]):
-                here = way.centres[i] + np.cos(turned) * spoke + np.sin(turned) * across
-                if norm(here - at) < best - 1e-9:
-                    best, place = float(norm(here - at)), here
-                    tangent = unit(np.cos(turned) * across - np.sin(turned) * spoke)
-    return place, tangent
 
 
 def _from_bend(plan: TubePlan, end: End, zero: Array) -> float | None:

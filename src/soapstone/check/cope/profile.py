@@ -7,12 +7,12 @@ over the surface, and the last step is Newton's.
 """
 
 from dataclasses import dataclass
-from math import inf
 from typing import TypeAlias
 
 import numpy as np
 import numpy.typing as npt
 
+from soapstone.geometry.along import nearest_along
 from soapstone.geometry.centreline import Centreline
 from soapstone.geometry.chain import walk
 from soapstone.geometry.vectors import Array, Vec3, cross, dot, norm, unit
@@ -127,24 +127,7 @@ def _reach(line: Centreline, at: Array) -> float:
 
 def _off(line: Centreline, points: Array) -> Array:
     """Distance (n,) of points (n, 3) from a centreline."""
-    way = walk(line)
-    least = np.full(len(points), inf)
-    for i, leg in enumerate(line.legs):
-        start, along = way.nodes[2 * i], way.directions[i]
-        share = np.clip((points - start) @ along, 0.0, leg)
-        least = np.minimum(least, norm(points - start - share[:, None] * along))
-    for i, angle in enumerate(line.angles):
-        centre, axis = way.centres[i], way.axes[i]
-        spoke = way.nodes[2 * i + 1] - centre
-        across = cross(axis, spoke)
-        away = points - centre
-        turned = np.arctan2(away @ across, away @ spoke) % (2 * np.pi)
-        held = np.radians(angle)
-        # beyond the arc the straights beside it are nearer
-        turned = np.where(turned > held, np.where(turned > np.pi + held / 2, 0.0, held), turned)
-        place = np.cos(turned)[:, None] * spoke + np.sin(turned)[:, None] * across
-        least = np.minimum(least, norm(away - place))
-    return least
+    return nearest_along(line, points)[1]
 
 
 def onto_plate(end: EndFrame, radius: float, degrees: Array, at: Vec3, normal: Vec3) -> Array:

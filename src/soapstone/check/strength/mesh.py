@@ -7,9 +7,9 @@ import numpy as np
 import numpy.typing as npt
 
 from soapstone.check.strength.model import Frame
+from soapstone.geometry.along import places_at
 from soapstone.geometry.centreline import Centreline
-from soapstone.geometry.chain import walk
-from soapstone.geometry.vectors import Array, dot, norm, turn
+from soapstone.geometry.vectors import Array
 
 Index = npt.NDArray[np.int64]
 
@@ -59,7 +59,7 @@ def mesh_of(frame: Frame, arc_step: float = ARC_STEP, leg_pieces: int = LEG_PIEC
     count = 0
     for number, tube in enumerate(frame.tubes):
         cuts, bent = _cuts(tube.line, wanted[tube.name], arc_step, leg_pieces)
-        points.append(points_at(tube.line, cuts))
+        points.append(places_at(tube.line, cuts)[0])
         of += [number] * len(cuts)
         alongs += cuts.tolist()
         ends = np.arange(count, count + len(cuts))
@@ -128,50 +128,3 @@ def _cuts(
     middles = (kept[1:] + kept[:-1]) / 2
     bent = np.array([next(r for low, high, r in edges if low <= m <= high) for m in middles])
     return kept, bent
-
-
-def points_at(line: Centreline, alongs: Array) -> Array:
-    """Points (n, 3) of a centreline at distances (n,) from its A end."""
-    way = walk(line)
-    found = np.empty((len(alongs), 3))
-    at = 0.0
-    for i, leg in enumerate(line.legs):
-        on = alongs >= at - SAME
-        found[on] = way.nodes[2 * i] + (alongs[on] - at)[:, None] * way.directions[i]
-        at += leg
-        if i < len(line.angles):
-            on = alongs >= at
-            turned = (alongs[on] - at) / line.radii[i]
-            spoke = way.nodes[2 * i + 1] - way.centres[i]
-            found[on] = way.centres[i] + turn(spoke, way.axes[i], turned)
-            at += line.radii[i] * float(np.radians(line.angles[i]))
-    return found
-
-
-def nearest_along(line: Centreline, point: Array) -> tuple[float, float]:
-    """Distance from the A end of the place on a centreline nearest to a point, and how far off."""
-    way = walk(line)
-    best, off, at = 0.0, np.inf, 0.0
-    for i, leg in enumerate(line.legs):
-        share = float(np.clip(dot(point - way.nodes[2 * i], way.directions[i]), 0.0, leg))
-        away = float(norm(way.nodes[2 * i] + share * way.directions[i] - point))
-        if away < off:
-            best, off = at + share, away
-        at += leg
-        if i < len(line.angles):
-            angle = float(np.radians(line.angles[i]))
-            spoke = way.nodes[2 * i + 1] - way.centres[i]
-            turned = _turned_to(spoke, way.axes[i], point - way.centres[i])
-            for candidate in (0.0, angle, *([turned] if turned <= angle else [])):
-                place = way.centres[i] + turn(spoke, way.axes[i], np.float64(candidate))
-                away = float(norm(place - point))
-                if away < off:
-                    best, off = at + line.radii[i] * candidate, away
-            at += line.radii[i] * angle
-    return best, off
-
-
-def _turned_to(spoke: Array, axis: Array, toward: Array) -> float:
-    """Angle in radians, 0 to 2 pi, by which a spoke turns about an axis to point toward a place."""
-    across = np.cross(axis, spoke)
-    return float(np.arctan2(toward @ across, toward @ spoke) % (2 * np.pi))
