@@ -25,6 +25,7 @@ Degrees = TypeVar("Degrees", float, Array)
 
 HELD = 0.95  # share of readings that an interval holds
 OVERSHOOT_RISK = 0.05  # a first stop is safe when overshooting is less likely than this
+NO_LESS = 0.9  # a bend held at less than this share of what it measures was read wrongly
 SAME_BEND = 0.9  # share of the scatter's variance that both stops of one bend have in common
 ANGLES = (0.0, 360.0)  # what a finished angle can be, exclusive
 DIALS = (-180.0, 540.0)  # what a dial can read
@@ -79,6 +80,10 @@ class Calibration:
         low = self.belief.quantile(0.5 - 0.5 * held, flat)
         high = self.belief.quantile(0.5 + 0.5 * held, flat)
         return low.reshape(asked.shape), high.reshape(asked.shape)
+
+    def can_have_given(self, dial: float, angle: float) -> bool:
+        """Whether a bend stopped at `dial` can have come out at `angle`: metal springs back."""
+        return dial - self.dial_zero >= NO_LESS * angle
 
     def overshoot(self, dial: float, angle: float, tolerance: float = 0.0) -> float:
         """Give the chance that a bend stopped at `dial` ends beyond angle + tolerance."""

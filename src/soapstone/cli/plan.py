@@ -82,18 +82,23 @@ def _row(bend: BendStep, length: Say) -> tuple[str, ...]:
         str(bend.n),
         bend.lead,
         length(bend.stock_mark),
-        ("end for end, then " if bend.end_for_end else "") + _roll(bend.roll),
-        f"{bend.dial_stop:g}°"
-        + ("" if bend.first_stop is None else f" (first {bend.first_stop:g}°)"),
+        roll_cell(bend),
+        dial_cell(bend),
         ", ".join(f"{stroke:.1f}°" for stroke in bend.strokes),
         level_short(bend.level),
         format_angle(bend.angle),
     )
 
 
-def _roll(roll: float) -> str:
-    return "none" if is_still(roll) else f"{roll_title(roll)} {roll_way(roll)}"
+def roll_cell(bend: BendStep) -> str:
+    """Say in a word or two how the tube is turned before a bend."""
+    turned = "end for end, then " if bend.end_for_end else ""
+    if is_still(bend.roll):
+        return f"{turned}none"
+    return f"{turned}{roll_title(bend.roll)} {roll_way(bend.roll)}"
 
 
-def _first(stop: float | None) -> str:
-    return "" if stop is None else f" (first {stop:g}°)"
+def dial_cell(bend: BendStep) -> str:
+    """Say where to stop the dial, and where to stop first."""
+    first = "" if bend.first_stop is None else f" (first {bend.first_stop:g}°)"
+    return f"{bend.dial_stop:g}°{first}"

@@ -7,10 +7,10 @@ from cyclopts import Parameter
 from rich.console import Console
 
 from soapstone.cli.output import Json, emit, escape, say_findings, table, today
+from soapstone.cli.plan import dial_cell, roll_cell
 from soapstone.flow.rescuing import RescuedTube, rescue_tube
-from soapstone.plan.model import BendStep
 from soapstone.quantities import format_angle, format_fine, format_length
-from soapstone.sheets.words import is_still, level_short, roll_title, roll_way
+from soapstone.sheets.words import level_short
 
 
 def command(
@@ -75,8 +75,8 @@ def _show(where: Console, done: RescuedTube) -> None:
             str(step.n),
             step.lead,
             format_length(step.stock_mark, units, tape),
-            "none" if is_still(step.roll) else f"{roll_title(step.roll)} {roll_way(step.roll)}",
-            _dial(step),
+            roll_cell(step),
+            dial_cell(step),
             level_short(step.level),
             format_angle(step.angle),
         )
@@ -100,8 +100,3 @@ def _show(where: Console, done: RescuedTube) -> None:
         where.print(
             f"[bold]{escape(str(done.pack.file))}[/]  ({done.pack.pages} pages)", soft_wrap=True
         )
-
-
-def _dial(step: BendStep) -> str:
-    first = "" if step.first_stop is None else f" (first {step.first_stop:g}°)"
-    return f"{step.dial_stop:g}°{first}"

@@ -12,10 +12,11 @@ from soapstone.check.budget.model import Budget
 from soapstone.check.inspect.model import ToleranceTable
 from soapstone.check.inspect.tolerance import limits_for
 from soapstone.errors import InputError
+from soapstone.flow.asked import length_asked
 from soapstone.flow.planning import JobPlan, plan, plan_job
 from soapstone.job.model import Job
 from soapstone.plan.model import TubePlan
-from soapstone.quantities import Tape, parse_length
+from soapstone.quantities import Tape
 
 Grade = Literal["A", "B", "C", "D"]
 
@@ -98,7 +99,7 @@ def budget_job(
     if seed < 0:
         raise InputError("--seed: expected a whole number, 0 or more")
     planned = plan_job(path)
-    length = _length(within, planned.job)
+    length = length_asked(within, planned.job.units, "--within") if within else None
     if angle is not None and not 0 < angle < 180:
         raise InputError("--angle: expected degrees above 0 and below 180")
     others = [(what, _tubes(planned.job, bench)) for what, bench in _better(planned)]
@@ -135,18 +136,6 @@ def passing_of(
         max(angles) if angle is None else angle,
         "as asked" if given else f"ISO 13920 class {grade or 'B'}",
     )
-
-
-def _length(within: str, job: Job) -> float | None:
-    if not within:
-        return None
-    try:
-        length = parse_length(within, job.units)
-    except ValueError as error:
-        raise InputError(f"--within: {error}") from None
-    if length <= 0:
-        raise InputError("--within: expected a length above 0")
-    return length
 
 
 def _tubes(job: Job, bench: Bench) -> dict[str, TubePlan]:

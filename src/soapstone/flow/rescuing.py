@@ -9,6 +9,7 @@ from typing import Any
 from soapstone.errors import InputError
 from soapstone.faults import near
 from soapstone.fit.keepouts import keepouts_for
+from soapstone.flow.asked import length_asked
 from soapstone.flow.fitting import shapes_of
 from soapstone.flow.packing import Pack, write_pack
 from soapstone.flow.planning import JobPlan, plan_job
@@ -18,7 +19,7 @@ from soapstone.plan.rescue.model import MadeBend, Rescue
 from soapstone.plan.rescue.rescue import rescue
 from soapstone.plan.rescue.solve import Tolerance
 from soapstone.plan.rescue.written import made_from
-from soapstone.quantities import format_fine, parse_length
+from soapstone.quantities import format_fine
 from soapstone.textfiles import one_line
 
 
@@ -102,11 +103,11 @@ def rescue_tube(
     units = planned.job.units
     bends = [made_from(text, units) for text in made]
     usual = Tolerance()
-    off = _length(within, units, "--within") if within else usual.off
+    off = length_asked(within, units, "--within") if within else usual.off
     askew = usual.askew if angle is None else angle
     if not 0 < askew < 180:
         raise InputError("--angle: expected degrees above 0 and below 180")
-    long = _length(stick, units, "--stick") if stick else None
+    long = length_asked(stick, units, "--stick") if stick else None
     done = _rescued(planned, plan, bends, Tolerance(off, askew), long)
     pack = None
     if sheet is not None:
@@ -153,13 +154,3 @@ def tube_of(planned: JobPlan, name: str, path: Path) -> TubePlan:
             else one_line(f"--tube: expected one of {listed or 'the bent tubes; there is none'}")
         )
     return bent[name]
-
-
-def _length(text: str, units: Any, option: str) -> float:
-    try:
-        length = parse_length(text, units)
-    except ValueError as error:
-        raise InputError(f"{option}: {error}") from None
-    if length <= 0:
-        raise InputError(f"{option}: expected a length above 0")
-    return length

@@ -4,6 +4,7 @@ It is drawn along its whole length to scale; its height on the page is no measur
 """
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from soapstone.plan.model import BendStep, TubePlan
@@ -26,6 +27,14 @@ from soapstone.sheets.words import Numbers
 
 MARGIN = 9.0
 """Page mm left free at both ends of the stick for the tags of its ends."""
+
+MM_IN = {"mm": 1.0, "in": 25.4}
+
+SIZES = {
+    "mm": (10, 20, 50, 100, 200, 500, 1000, 2000, 5000),
+    "in": (1, 2, 6, 12, 24, 48, 96),
+}
+"""How far apart a ruler's graduations may be, in its units."""
 
 BODY = 11.0
 """Height of the ruler on the page in mm."""
@@ -135,18 +144,25 @@ def _body(plan: TubePlan, scale: float) -> Sketch:
     return (*marks, rectangle(box, pen=Pen(0.45)))
 
 
+def graduations(stock: float, units: str, fine: float, bold: float) -> Iterator[tuple[int, bool]]:
+    """Give a ruler's graduations over the stock, in its units, and whether each has a number.
+
+    They are at least `fine` mm apart, and those with a number `bold` mm.
+    """
+    unit, sizes = MM_IN[units], SIZES[units]
+    small = next((s for s in sizes if s * unit >= fine), sizes[-1])
+    large = next((s for s in sizes if s >= 2 * small and s * unit >= bold), sizes[-1])
+    for i in range(math.floor(stock / (small * unit) + 1e-9) + 1):
+        yield i * small, i * small % large == 0
+
+
 def _graduations(plan: TubePlan, numbers: Numbers, scale: float) -> Sketch:
     """Ticks from the lower edge, and numbers under it that keep apart."""
-    unit = 25.4 if numbers.units == "in" else 1.0
-    sizes = (1, 2, 6, 12, 24, 48, 96) if unit > 1 else (10, 20, 50, 100, 200, 500, 1000, 2000, 5000)
-    fine = next((s for s in sizes if s * unit * scale >= 1.4), sizes[-1])
+    unit = MM_IN[numbers.units]
     widest = text_width(f"{round(plan.stock / unit)}", 2.9) + 3.0
-    bold = next((s for s in sizes if s >= 2 * fine and s * unit * scale >= widest), sizes[-1])
     marks: list[Mark] = []
-    for i in range(math.floor(plan.stock / (fine * unit) + 1e-9) + 1):
-        value = i * fine
+    for value, named in graduations(plan.stock, numbers.units, 1.4 / scale, widest / scale):
         x = MARGIN + value * unit * scale
-        named = value % bold == 0
         marks.append(line(((x, 0), (x, 4.2 if named else 2.0)), Pen(0.25 if named else 0.15)))
         if named:
             marks.append(Label(f"{value}", (x, -3.3), 2.9, palette.STONE))

@@ -10,6 +10,7 @@ from typing import TypeAlias
 
 from soapstone.plan.model import BendStep, Cut, TubePlan
 from soapstone.sheets.spread import spread
+from soapstone.sheets.stick import MM_IN, graduations
 from soapstone.sheets.words import Numbers
 
 At: TypeAlias = Callable[[float], str]
@@ -20,6 +21,9 @@ WIDE, NARROW = 1150.0, 350.0
 
 TOP, BODY = 62, 34
 """Pixels above the ruler for what is written over it, and the ruler's height."""
+
+FINE, BOLD = 6, 52
+"""Pixels between graduations at least, and between those with a number."""
 
 HATCH = (
     '<defs><pattern id="hatch" width="7" height="7" patternUnits="userSpaceOnUse" '
@@ -70,15 +74,11 @@ def _offcut(cut: Cut, plan: TubePlan, at: At) -> str:
 
 
 def _ticks(plan: TubePlan, numbers: Numbers, at: At, pixels_per_mm: float) -> list[str]:
-    unit = 25.4 if numbers.units == "in" else 1.0
-    sizes = (1, 2, 6, 12, 24, 48, 96) if unit > 1 else (10, 20, 50, 100, 200, 500, 1000, 2000, 5000)
-    fine = next((s for s in sizes if s * unit * pixels_per_mm >= 6), sizes[-1])
-    bold = next((s for s in sizes if s >= 2 * fine and s * unit * pixels_per_mm >= 52), sizes[-1])
+    unit = MM_IN[numbers.units]
     foot = TOP + BODY
     parts = []
-    for i in range(int(plan.stock / (fine * unit) + 1e-9) + 1):
-        value = i * fine
-        named = value % bold == 0
+    apart = (FINE / pixels_per_mm, BOLD / pixels_per_mm)
+    for value, named in graduations(plan.stock, numbers.units, *apart):
         x, high = at(value * unit), 14 if named else 7
         parts.append(f'<line class="tick" x1="{x}" x2="{x}" y1="{foot - high}" y2="{foot}"/>')
         if named:

@@ -20,9 +20,6 @@ from soapstone.plan.model import TubePlan
 from soapstone.quantities import format_length
 from soapstone.textfiles import read_toml
 
-NO_LESS = 0.9
-"""A bend held at less than this share of what it measures was read wrongly: metal springs back."""
-
 USUAL_TAPE = 1.0
 """mm that a tape between ends and marks of a tube may be off by: common practice."""
 
@@ -166,7 +163,9 @@ def _bend_faults(making: Making, data: Readings) -> Iterator[Fault]:
         if row.n in seen:
             yield Fault(f"bend[{number}].n", f"expected each bend once, {row.n} stands twice")
         seen.add(row.n)
-        held = None if row.dial is None else row.dial - making.plan.setup.calibration.dial_zero
-        if held is not None and row.angle is not None and held < NO_LESS * row.angle:
+        known = making.plan.setup.calibration
+        if row.dial is None or row.angle is None:
+            continue
+        if not known.can_have_given(row.dial, row.angle):
             what = f"held so far it cannot have kept {row.angle:g}°; read both again"
             yield Fault(f"bend[{number}].dial", what)

@@ -20,9 +20,6 @@ from soapstone.plan.rescue.model import MadeBend
 NOT_BENT = 0.05
 """Degrees: what measures less than this is not bent yet."""
 
-NO_LESS = 0.9
-"""A bend held at less than this share of what it measures was read wrongly: metal springs back."""
-
 MATTERS = 0.5
 """mm of stock by which what is not known of a dial may change the tube before it is said."""
 
@@ -146,8 +143,8 @@ def _checked(
             if value is not None and not low <= value <= high:
                 wanted = f"expected {words(low)} to {words(high)}, as measured"
                 raise InputError(f"{where}, {key} {words(value)}: {wanted}")
-        zero = plan.setup.calibration.dial_zero
-        if bend.dial is not None and bend.dial - zero < NO_LESS * bend.angle:
+        known = plan.setup.calibration
+        if bend.dial is not None and not known.can_have_given(bend.dial, bend.angle):
             raise InputError(
                 f"{where}, dial {bend.dial:g}: held so far it cannot have kept {bend.angle:g}°; "
                 "measure it again"
@@ -190,9 +187,8 @@ def _held(bend: MadeBend, step: BendStep, setup: Setup) -> float:
     if bend.dial is not None:
         return bend.dial - learnt.dial_zero
     low, high = (float(limit) for limit in learnt.interval(bend.angle))
-    as_planned = step.dial_stop - learnt.dial_zero
-    if low <= step.dial_stop <= high and as_planned >= NO_LESS * bend.angle:
-        return as_planned
+    if low <= step.dial_stop <= high and learnt.can_have_given(step.dial_stop, bend.angle):
+        return step.dial_stop - learnt.dial_zero
     return learnt.loaded(bend.angle)
 
 
