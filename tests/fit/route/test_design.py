@@ -256,3 +256,12 @@ def test_mending_says_why_it_cannot():
     )
     assert mended.route is None
     assert any('"lid"' in reason for reason in mended.reasons)
+
+
+def test_no_module_of_the_package_hides_what_the_package_gives():
+    import pkgutil
+
+    from soapstone.fit import route
+
+    modules = {module.name for module in pkgutil.iter_modules(route.__path__)}
+    assert not modules & set(route.__all__)

@@ -56,7 +56,7 @@ def design(
     say
         Writes a length the way the reasons should.
     """
-    from soapstone.fit.route.design import run_design
+    from soapstone.fit.route.designer import run_design
     from soapstone.fit.route.warm import warm
 
     warm()
