@@ -8,7 +8,7 @@ from rich.console import Console
 
 from soapstone.cli.output import Json, console, emit, escape
 from soapstone.errors import InputError
-from soapstone.flow.running import Bench, Running, running
+from soapstone.flow.running import OpenRun, Running, running
 from soapstone.log.store import log_path
 from soapstone.quantities import parse_angle
 
@@ -62,22 +62,22 @@ def command(
     said = [done, angle is not None, undo, rescue]
     if sum((*said, show)) > 1:
         raise InputError("run: expected one of --show, --done, --angle, --undo, --rescue")
-    with running(job, tube, lot, log_path(log), _now, fresh=fresh) as bench:
+    with running(job, tube, lot, log_path(log), _now, fresh=fresh) as run:
         if not (any(said) or show or json) and sys.stdin is not None and sys.stdin.isatty():
-            return _ask(bench)
+            return _ask(run)
         if angle is not None:
-            now = bench.say("angle", angle, step)
+            now = run.say("angle", angle, step)
         elif done or undo or rescue:
-            now = bench.say("done" if done else "undo" if undo else "rescue", number=step)
+            now = run.say("done" if done else "undo" if undo else "rescue", number=step)
         else:
-            now = bench.look()
+            now = run.look()
         emit(now.as_json, lambda where: _show(where, now), json)
     return 0
 
 
-def _ask(bench: Bench) -> int:
+def _ask(run: OpenRun) -> int:
     """Go on step by step until the tube is finished or the user stops."""
-    where, now = console(), bench.look()
+    where, now = console(), run.look()
     while True:
         _show(where, now)
         if now.state.finished:
@@ -89,22 +89,22 @@ def _ask(bench: Bench) -> int:
         if answer == "q":
             return 0
         try:
-            now = _answered(bench, answer, now.state.number)
+            now = _answered(run, answer, now.state.number)
         except InputError as fault:
             where.print(escape(str(fault)))
-            now = bench.look()
+            now = run.look()
 
 
-def _answered(bench: Bench, answer: str, number: int) -> Running:
+def _answered(run: OpenRun, answer: str, number: int) -> Running:
     if answer == "":
-        return bench.say("done", number=number)
+        return run.say("done", number=number)
     if answer in {"u", "r"}:
-        return bench.say("undo" if answer == "u" else "rescue", number=number)
+        return run.say("undo" if answer == "u" else "rescue", number=number)
     try:
         angle = parse_angle(answer)
     except ValueError as fault:
         raise InputError(f"{fault}; or Enter, u, r, q") from None
-    return bench.say("angle", angle, number)
+    return run.say("angle", angle, number)
 
 
 def _show(where: Console, now: Running) -> None:

@@ -14,7 +14,7 @@ from soapstone.bend.machine import Machine, machine_for
 from soapstone.bend.order import Checks, State, Step, best_order, is_free, steps_in
 from soapstone.bend.pose import stick_of
 from soapstone.bend.review import step_findings
-from soapstone.findings import Finding, Say
+from soapstone.findings import Finding, Say, stops
 from soapstone.job.model import Job
 from soapstone.plan.model import TubePlan, Unplanned
 from soapstone.plan.order import Order, Turn, order_words
@@ -29,25 +29,34 @@ Again: TypeAlias = Callable[[Mapping[int, Order]], Sequence[Planned]]
 
 def clear_orders(
     job: Job, bench: Bench, planned: Sequence[Planned], fixed: Sequence[bool], again: Again
-) -> Sequence[Planned]:
+) -> tuple[Sequence[Planned], set[int]]:
     """Plan tubes that hit something in the bender anew, in an order that is free if there is one.
 
-    `fixed` tells of each tube whether its order is fixed by hand; then it stays.
+    `fixed` tells of each tube whether its order is fixed by hand; then it stays. Gives the plans,
+    and the places in the job of those that are known to hit nothing.
     """
     orders: dict[int, Order] = {}
     settled: set[int] = set()
+    free: set[int] = set()
     for _ in range(ROUNDS):
         new: dict[int, Order] = {}
         for members in _hands(job, planned, fixed):
-            if not settled.issuperset(members):
-                found = _orders([planned[i] for i in members], bench)
-                new.update(zip(members, found, strict=True) if found else ())
-                settled.update(() if found else members)
+            if settled.issuperset(members):
+                continue
+            plans = [tube for i in members if isinstance(tube := planned[i], TubePlan)]
+            where = machine_for(plans[0].setup, bench.bender)
+            if all(_is_free(plan, where) for plan in plans):
+                free.update(members)
+                settled.update(members)
+            elif found := _orders(plans, where):
+                new.update(zip(members, found, strict=True))
+            else:
+                settled.update(members)
         if not new:
             break
         orders |= new
         planned = again(orders)
-    return planned
+    return planned, free
 
 
 def _hands(job: Job, planned: Sequence[Planned], fixed: Sequence[bool]) -> list[list[int]]:
@@ -66,12 +75,8 @@ def _drawn(job: Job, name: str) -> str:
     return name
 
 
-def _orders(tubes: Sequence[Planned], bench: Bench) -> list[Order] | None:
+def _orders(plans: Sequence[TubePlan], where: Machine) -> list[Order] | None:
     """Give each hand a new order, or None where the orders they have are to stay."""
-    plans = [tube for tube in tubes if isinstance(tube, TubePlan)]
-    where = machine_for(plans[0].setup, bench.bender)
-    if all(_is_free(plan, where) for plan in plans):
-        return None
     sticks = [stick_of(plan) for plan in plans]
     if both := _turns(best_order(sticks[0], where, also=sticks[1:]).steps):
         found = [both] * len(plans)
@@ -106,8 +111,9 @@ def bender_findings(plan: TubePlan, bench: Bench, fixed: bool, say: Say) -> list
     if not states or is_free(checks, states):
         return []
     steps = steps_in(checks, states)
-    if not any(finding.severity == "stop" for finding in step_findings(plan.name, steps)):
-        return step_findings(plan.name, steps, say=say)
+    found = step_findings(plan.name, steps, say=say)
+    if not stops(found):
+        return found
     best = best_order(stick, where)
     if best.steps:
         mend = f"in the order {order_words(_turns(best.steps))} nothing is hit"

@@ -100,11 +100,12 @@ def plan(job: Job, bench: Bench, orders: Mapping[str, Order] | None = None) -> J
         chosen = [other.get(i, order) for i, order in enumerate(wanted)]
         return plan_tubes(shapes, setups, say, chosen)
 
-    planned = clear_orders(job, bench, again({}), fixed, again)
+    planned, free = clear_orders(job, bench, again({}), fixed, again)
     size = partial(format_size, units=job.units)
+    walled = [_with_wall(tube, size) for tube in planned]
     checked = tuple(
-        _with_bender(_with_wall(tube, size), bench, by_hand, say)
-        for tube, by_hand in zip(planned, fixed, strict=True)
+        tube if i in free else _with_bender(tube, bench, fixed[i], say)
+        for i, tube in enumerate(walled)
     )
     return JobPlan(job, bench, checked, _doubts(checked), _unseen(job, checked))
 
@@ -138,8 +139,7 @@ def _unseen(job: Job, tubes: Sequence[TubePlan | Unplanned]) -> tuple[str, ...]:
     if not _bent(tubes):
         return ()
     tables = {ROOM: job.keepouts, "strength": job.loads or job.supports, "copes": job.copes}
-    given = (what for what, table in tables.items() if table)
-    return tuple(given)
+    return tuple(what for what, table in tables.items() if table)
 
 
 def _bent(tubes: Sequence[TubePlan | Unplanned]) -> list[TubePlan]:

@@ -68,7 +68,7 @@ class Running:
 @contextmanager
 def running(
     path: Path, tube: str, lot: str, log: Path, now: Clock, *, fresh: bool = False
-) -> Iterator["Bench"]:
+) -> Iterator["OpenRun"]:
     """Open the run of a job's tube: the unfinished one where there is one, else a new one.
 
     `now` gives date and time as text; `fresh` gives an unfinished run up and begins anew.
@@ -86,7 +86,7 @@ def running(
 
 def _begun(
     store: Log, planned: JobPlan, drawn: TubePlan, job: str, lot: str, now: Clock, fresh: bool
-) -> "Bench":
+) -> "OpenRun":
     plan = json.dumps(tube_json(drawn), sort_keys=True)
     run = store.open_run(job, drawn.name)
     if run is not None and fresh:
@@ -95,7 +95,7 @@ def _begun(
     if run is None:
         begun = Run(uuid.uuid4().hex, job, drawn.name, lot, now(), plan)
         store.start(begun)
-        return Bench(store, planned, drawn, begun, now, resumed=False)
+        return OpenRun(store, planned, drawn, begun, now, resumed=False)
     if run.plan != plan:
         raise InputError(
             f"{drawn.name}: its plan has changed since this run was begun; put job and bench back "
@@ -105,11 +105,11 @@ def _begun(
         raise InputError(
             f"--lot: this run was begun with lot {run.lot or 'unnamed'!r}; begin anew with --fresh"
         )
-    return Bench(store, planned, drawn, run, now, resumed=True)
+    return OpenRun(store, planned, drawn, run, now, resumed=True)
 
 
 @dataclass(frozen=True, slots=True)
-class Bench:
+class OpenRun:
     """An open run and the log it is kept in."""
 
     store: Log

@@ -49,8 +49,8 @@ class StrongJob:
 
     @property
     def sound(self) -> bool:
-        """Whether every case keeps the reserve asked for, on yield and on buckling."""
-        return self.plan.sound and not any(one.severity == "stop" for one in self.findings)
+        """Whether the tubes can be made, and keep the reserve asked for in every case."""
+        return not stops(self.findings)
 
     def as_json(self) -> dict[str, Any]:
         """Give it as a JSON object: mm, N, N m, MPa, Hz."""

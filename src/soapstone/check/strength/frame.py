@@ -24,7 +24,8 @@ class Solver:
     """A frame ready to be loaded.
 
     `whole` is the stiffness of all freedoms, before links and supports; `link` (6 n, r) gives all
-    freedoms from the independent ones; `free` are those of the latter that no support holds.
+    freedoms from the independent ones, `within` from those of them that no support holds. `stiff`
+    is the stiffness of the latter, and `solve` gives their moves under forces on them.
     """
 
     frame: Frame
@@ -32,7 +33,8 @@ class Solver:
     beams: Beams
     whole: Any
     link: Any
-    free: Index
+    within: Any
+    stiff: Any
     solve: Any
 
 
@@ -52,8 +54,8 @@ def solver_of(frame: Frame, mesh: Mesh | None = None, *, flexible: bool = True) 
     held = _fixed(frame, cut, column)
     free = np.setdiff1d(np.arange(link.shape[1]), held)
     within = link[:, free]
-    solve = _factored(within.T @ whole @ within)
-    return Solver(frame, cut, beams, whole, link, free, solve)
+    stiff = within.T @ whole @ within
+    return Solver(frame, cut, beams, whole, link, within, stiff, _factored(stiff))
 
 
 def _factored(reduced: Any) -> Any:
@@ -181,7 +183,7 @@ def forces_of(solver: Solver, loads: Sequence[Carried]) -> Array:
 
 def moves_of(solver: Solver, force: Array) -> Array:
     """Moves and turns (n, 6) of all nodes, mm and radians, under forces on all freedoms."""
-    within = solver.link[:, solver.free]
+    within = solver.within
     result: Array = (within @ solver.solve(within.T @ force)).reshape(-1, 6)
     return result
 

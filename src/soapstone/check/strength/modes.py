@@ -22,7 +22,7 @@ def buckling_factor(solver: Solver, ends: Array) -> float:
     tension = (ends[:, 6] - ends[:, 0]) / 2
     if not (tension < 0).any():
         return inf
-    within = solver.link[:, solver.free]
+    within = solver.within
     added = within.T @ spread(solver.mesh, turned(solver.beams, geometric(solver.beams, tension)))
     found = _largest(solver, -(added @ within))
     return 1 / found if found > 1 / NEVER else inf
@@ -48,8 +48,7 @@ def first_note(solver: Solver) -> float:
             mass[6 * node : 6 * node + 3] += load.mass
     from scipy.sparse import diags
 
-    within = solver.link[:, solver.free]
-    found = _largest(solver, within.T @ diags(mass) @ within)
+    found = _largest(solver, solver.within.T @ diags(mass) @ solver.within)
     # N/mm over kg is 1000 /s2
     return float(np.sqrt(1000 / found) / (2 * pi)) if found > 0 else inf
 
@@ -63,12 +62,16 @@ def _largest(solver: Solver, matrix: Any) -> float:
         dense = solver.solve(matrix.toarray())
         return float(np.linalg.eigvals(dense).real.max(initial=0.0))
     inverse = LinearOperator((size, size), matvec=solver.solve)
-    within = solver.link[:, solver.free]
-    stiff = within.T @ solver.whole @ within
     start = np.random.default_rng(0).normal(size=size)
     try:
         values = eigsh(
-            matrix, k=1, M=stiff, Minv=inverse, which="LA", v0=start, return_eigenvectors=False
+            matrix,
+            k=1,
+            M=solver.stiff,
+            Minv=inverse,
+            which="LA",
+            v0=start,
+            return_eigenvectors=False,
         )
     except ArpackNoConvergence as error:
         values = error.eigenvalues
