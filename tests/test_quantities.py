@@ -13,6 +13,8 @@ from soapstone.quantities import (
     format_force,
     format_length,
     format_mass,
+    format_moment,
+    format_stress,
     parse_angle,
     parse_density,
     parse_force,
@@ -252,6 +254,10 @@ def test_printing_other_quantities() -> None:
     assert format_mass(1.0, "in") == "2.2 lb"
     assert format_force(-0.2, "mm") == "0 N"
     assert format_force(444.822, "in") == "100 lbf"
+    assert format_moment(-0.01, "mm") == "0.0 N m"
+    assert format_moment(135.5818, "in") == "100.0 lbf ft"
+    assert format_stress(143.4, "mm") == "143 MPa"
+    assert format_stress(248.211, "in") == "36.0 ksi"
 
 
 def test_a_shop_that_names_no_tape_has_the_usual_one() -> None:

@@ -250,6 +250,21 @@ def format_force(newtons: float, units: str) -> str:
     return f"{round(pounds)} lbf" if _size(units) == INCH else f"{round(newtons)} N"
 
 
+def format_moment(newton_metres: float, units: str) -> str:
+    """Print a moment in N m, or in lbf ft for a shop that works in inches, to a tenth."""
+    if _size(units) == INCH:
+        pounds = newton_metres * 1000 / float(_POUND_FORCE * 12 * INCH)
+        return f"{round(pounds, 1) + 0.0:.1f} lbf ft"
+    return f"{round(newton_metres, 1) + 0.0:.1f} N m"
+
+
+def format_stress(mpa: float, units: str) -> str:
+    """Print a stress in MPa, or in ksi for a shop that works in inches."""
+    if _size(units) == INCH:
+        return f"{round(mpa / float(1000 * _PSI), 1) + 0.0:.1f} ksi"
+    return f"{round(mpa)} MPa"
+
+
 def _size(units: str) -> Fraction:
     """Give the mm in one of `units`."""
     if units == "mm":

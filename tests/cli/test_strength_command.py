@@ -81,6 +81,10 @@ def test_a_bracket_in_inches(tmp_path):
     foot = done.json["cases"][0]["supports"][0]
     assert foot["force"] == pytest.approx([0, 0, 20 * 4.4482216], rel=1e-6, abs=1e-6)
     assert abs(foot["moment"][1]) == pytest.approx(20 * 4.4482216 * 0.508, rel=1e-6)
+    shown = soapstone("strength", job, "--reserve", "0.1").out
+    assert "33.3 lbf ft" in shown, "20 lbf at 20 in"
+    assert "ksi" in shown
+    assert "MPa" not in shown
 
 
 TWO = (

@@ -9,7 +9,7 @@ from rich.console import Console
 from soapstone.check.strength.model import CaseResult
 from soapstone.cli.output import Json, emit, escape, say_findings, table
 from soapstone.flow.strength import CAUTION, WANTED, StrongJob, strength_job
-from soapstone.quantities import Units, format_fine, format_force
+from soapstone.quantities import Units, format_fine, format_force, format_moment, format_stress
 
 MUCH = 1e6
 """A reserve above this is as good as no load."""
@@ -63,7 +63,9 @@ def _show_case(where: Console, one: CaseResult, units: Units) -> None:
         where.print("carries nothing")
         return
     by = ", beside a weld" if one.worst.by_weld else ""
-    where.print(f"[bold]{one.reserve:.2f}[/] times its load to yield: {one.stress:.0f} MPa at most")
+    where.print(
+        f"[bold]{one.reserve:.2f}[/] times its load to yield: {format_stress(one.stress, units)} at most"
+    )
     along = format_fine(one.worst.along, units)
     where.print(f"nearest to yield: {escape(one.worst.tube)}, {along} from its A end{by}")
     if one.buckling < 1e3:
@@ -72,9 +74,9 @@ def _show_case(where: Console, one: CaseResult, units: Units) -> None:
         (
             f"{support.tube}, {support.at}",
             *(format_force(value, units) for value in support.force),
-            *(f"{value:.1f}" for value in support.moment),
+            *(format_moment(value, units) for value in support.moment),
         )
         for support in one.supports
     ]
-    heads = ("held at", "x", "y", "z", "about x, N m", "about y", "about z")
+    heads = ("held at", "x", "y", "z", "about x", "about y", "about z")
     where.print(table("", heads, rows))
