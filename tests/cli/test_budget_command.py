@@ -94,3 +94,18 @@ def test_a_job_of_straight_tubes_has_nothing_to_reckon(tmp_path):
     done = soapstone("budget", job)
     assert done.code == 0
     assert "no tube" in done.out
+
+
+def test_a_tube_without_a_plan_says_why(tmp_path):
+    job = tmp_path / "back.toml"
+    job.write_text(
+        'units = "mm"\n[[tube]]\nname = "t"\ntubing = "304 25.4x1.65"\ndie = "25.4 on 75"\n'
+        "points = [[0, 0, 0], [0, 0, 500], [0, 0, 100]]\n"
+        '[[cope]]\ntube = "t"\nend = "A"\nonto = { at = [0, 0, 0], normal = [0, 0, 1] }\n'
+    )
+    done = soapstone("budget", job)
+    assert done.code == 1
+    assert "doubles back" in done.out
+    refused = soapstone("cope", job)
+    assert refused.code == 2
+    assert "doubles back" in refused.err

@@ -7,7 +7,7 @@ from rich.console import Console
 
 from soapstone.check.budget.budget import SAMPLES
 from soapstone.check.budget.model import Budget
-from soapstone.cli.output import Json, emit, escape, patience, table
+from soapstone.cli.output import Json, emit, escape, patience, say_findings, table
 from soapstone.flow.budgeting import BudgetedJob, budget_job
 from soapstone.quantities import Units, format_fine
 
@@ -58,6 +58,7 @@ def _show(where: Console, done: BudgetedJob) -> None:
         _show_one(where, one, units)
     if not done.budgets:
         where.print("no tube of this job is bent")
+    say_findings(where, done.stopping)
 
 
 def _show_one(where: Console, one: Budget, units: Units) -> None:

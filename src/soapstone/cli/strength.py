@@ -63,9 +63,8 @@ def _show_case(where: Console, one: CaseResult, units: Units) -> None:
         where.print("carries nothing")
         return
     by = ", beside a weld" if one.worst.by_weld else ""
-    where.print(
-        f"[bold]{one.reserve:.2f}[/] times its load to yield: {format_stress(one.stress, units)} at most"
-    )
+    stress = format_stress(one.stress, units)
+    where.print(f"[bold]{one.reserve:.2f}[/] times its load to yield: {stress} at most")
     along = format_fine(one.worst.along, units)
     where.print(f"nearest to yield: {escape(one.worst.tube)}, {along} from its A end{by}")
     if one.buckling < 1e3:

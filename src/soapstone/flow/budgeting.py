@@ -12,9 +12,11 @@ from soapstone.check.budget.model import Budget
 from soapstone.check.inspect.model import ToleranceTable
 from soapstone.check.inspect.tolerance import limits_for
 from soapstone.errors import InputError
+from soapstone.findings import Finding, stops
 from soapstone.flow.asked import length_asked
 from soapstone.flow.planning import JobPlan, plan, plan_job
 from soapstone.job.model import Job
+from soapstone.plan.as_json import problems_json
 from soapstone.plan.model import TubePlan
 from soapstone.quantities import Tape
 
@@ -34,6 +36,11 @@ class BudgetedJob:
     budgets: tuple[Budget, ...]
 
     @property
+    def stopping(self) -> tuple[Finding, ...]:
+        """What keeps tubes of the job from being made as planned."""
+        return tuple(stop for tube in self.plan.tubes for stop in stops(tube.problems))
+
+    @property
     def sound(self) -> bool:
         """Whether every tube is likely to pass, 19 times in 20."""
         return self.plan.sound and all(one.chance >= LIKELY for one in self.budgets)
@@ -43,6 +50,7 @@ class BudgetedJob:
         return {
             "job": self.plan.job.name,
             "tubes": [budget_json(one) for one in self.budgets],
+            "findings": problems_json(self.stopping),
             "sound": self.sound,
         }
 

@@ -9,9 +9,10 @@ from typing import Any
 from soapstone.check.cope.joint import Cope, Plate, cope_onto_plate, cope_onto_tube
 from soapstone.errors import InputError
 from soapstone.findings import stops
+from soapstone.flow.asked import needs_plan
 from soapstone.flow.planning import JobPlan, plan_job
 from soapstone.plan.as_json import problems_json
-from soapstone.plan.model import TubePlan, Unplanned
+from soapstone.plan.model import TubePlan
 from soapstone.quantities import format_fine
 from soapstone.sheets.cope_wrap import wrap_svg
 from soapstone.textfiles import one_line, write_whole
@@ -90,8 +91,5 @@ def _cope(planned: JobPlan, number: int) -> Cope:
 
 
 def _shaped(planned: JobPlan, name: str, number: int) -> TubePlan:
-    for tube in planned.tubes:
-        if tube.name == name and not isinstance(tube, Unplanned):
-            return tube
-    where = planned.job.where
-    raise InputError(one_line(f'{where}: cope[{number + 1}]: tube "{name}" has no shape yet'))
+    tube = next(tube for tube in planned.tubes if tube.name == name)
+    return needs_plan(tube, f"{planned.job.where}: cope[{number + 1}]")

@@ -13,6 +13,7 @@ from soapstone.check.strength.model import Carried, CaseResult, Frame, FrameTube
 from soapstone.check.strength.modes import first_note
 from soapstone.errors import InputError
 from soapstone.findings import Finding, stops
+from soapstone.flow.asked import needs_plan
 from soapstone.flow.planning import JobPlan, plan_job
 from soapstone.geometry.along import nearest_along
 from soapstone.geometry.centreline import Centreline
@@ -22,7 +23,7 @@ from soapstone.job.frame import Load, Support
 from soapstone.job.model import Job
 from soapstone.job.tooling import tubing_of
 from soapstone.plan.as_json import problems_json
-from soapstone.plan.model import TubePlan, Unplanned
+from soapstone.plan.model import TubePlan
 from soapstone.textfiles import one_line
 
 WANTED = 1.5
@@ -156,16 +157,12 @@ def frame_of(planned: JobPlan, *, own_weight: bool = False) -> Frame:
         A tube has no shape, there is no support or no load, or something is given far off its tube.
     """
     job = planned.job
-    for tube in planned.tubes:
-        if isinstance(tube, Unplanned):
-            why = str(tube.problems[0]) if tube.problems else f'tube "{tube.name}" has no shape yet'
-            raise InputError(one_line(f"{job.where}: {why}"))
+    tubes = {tube.name: needs_plan(tube, job.where) for tube in planned.tubes}
     if not job.supports:
         raise InputError(one_line(f"{job.where}: support: expected one at least; nothing holds it"))
     if not job.loads and not own_weight:
         raise InputError(one_line(f"{job.where}: load: expected one at least; it carries nothing"))
-    tubes = {tube.name: tube for tube in planned.planned}
-    made = tuple(_frame_tube(tube, job, planned.bench) for tube in planned.planned)
+    made = tuple(_frame_tube(tube, job, planned.bench) for tube in tubes.values())
     return Frame(
         made,
         tuple(_held(one, tubes, job) for one in job.supports),
