@@ -235,3 +235,17 @@ def test_a_tube_pulled_bent_and_twisted_is_stressed_as_by_hand():
     assert low * 0.99 <= case.stress <= sqrt(along**2 + 3 * (round_ + shear) ** 2)
     assert case.worst.by_weld
     assert case.reserve == pytest.approx(300 / case.stress, rel=1e-9)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_load_carried_from_off_the_tube_turns_its_foot_by_its_arm(seed):
+    rng = np.random.default_rng(seed)
+    foot, tip = rng.uniform(-500, 500, (2, 3))
+    at, force = tip + rng.uniform(-300, 300, 3), rng.normal(size=3) * 100
+    line = straight(foot, tip)
+    load = Carried("c", tuple(at), tuple(force), (("t", length(line)),))
+    frame = Frame((tube("t", line),), (Held("t", 0.0, "A", ALL),), (), (load,))
+    held_by = solve_cases(solver_of(frame))[0].supports[0]
+    assert np.array(held_by.force) == pytest.approx(-force, abs=1e-6)
+    turned = -np.cross(at - foot, force) / 1000
+    assert np.array(held_by.moment) == pytest.approx(turned, abs=1e-6)
