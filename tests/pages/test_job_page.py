@@ -1,76 +1,13 @@
 """The pages in a real browser: from the list of jobs to a moved corner, desk and phone."""
 
-import os
 import re
-import shutil
-import subprocess
-import sys
 import urllib.request
-from importlib.resources import files
 
 import pytest
-from playwright.sync_api import expect, sync_playwright
+from playwright.sync_api import expect
 
 from soapstone.flow import plan_job
-
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
-FLAGS = [
-    "--no-sandbox",
-    "--use-gl=angle",
-    "--use-angle=swiftshader",
-    "--enable-unsafe-swiftshader",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-    "--no-first-run",
-]
-
-pytestmark = pytest.mark.skipif(
-    CHROMIUM is None and not os.environ.get("CI"), reason="there is no Chromium on this machine"
-)
-
-
-@pytest.fixture(scope="module")
-def shop(tmp_path_factory):
-    """A folder with the demo in it, and the address its pages are served at."""
-    folder = tmp_path_factory.mktemp("shop")
-    for name in ("bench.toml", "trials-38.csv", "stern-arch.toml"):
-        shutil.copy(files("soapstone.demo") / name, folder / name)
-    command = [sys.executable, "-c", "from soapstone.cli import main; main()", "serve", str(folder)]
-    served = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
-    try:
-        assert served.stdout is not None
-        url = ""
-        while not url:
-            line = served.stdout.readline()
-            assert line, "the pages did not start"
-            found = re.search(r"http://\S+", line)
-            url = found[0] if found else ""
-        yield folder, url
-    finally:
-        served.terminate()
-        served.wait(20)
-        served.stdout.close()
-
-
-@pytest.fixture(scope="module")
-def browser():
-    with sync_playwright() as playwright:
-        opened = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-        yield opened
-        opened.close()
-
-
-@pytest.fixture
-def page(browser, request):
-    width, height = getattr(request, "param", (1400, 900))
-    shown = browser.new_page(viewport={"width": width, "height": height})
-    faults: list[str] = []
-    shown.on("pageerror", lambda fault: faults.append(str(fault)))
-    shown.set_default_timeout(30_000)
-    yield shown
-    shown.close()
-    assert not faults
+from tests.pages.conftest import DESK, PHONE
 
 
 def test_a_typed_corner_is_in_the_file_and_on_the_stick_and_can_be_taken_back(shop, page):
@@ -104,6 +41,22 @@ def test_nonsense_typed_is_told_and_changes_nothing(shop, page):
     assert (folder / "stern-arch.toml").read_text() == before
 
 
+def test_what_is_being_typed_stays_when_the_job_changes_elsewhere(shop, page):
+    folder, url = shop
+    job = folder / "stern-arch.toml"
+    before = job.read_text()
+    page.goto(f"{url}job/stern-arch")
+    stick = page.locator("svg.stick").first
+    said = stick.get_attribute("aria-label")
+    page.get_by_label("Corner 2, x").fill("-30")
+    job.write_text(before.replace("[330, -140.69948405489973, 1850]", "[330, -170, 1850]"))
+    expect(stick).not_to_have_attribute("aria-label", said)
+    field = page.get_by_label("Corner 2, x")
+    expect(field).to_be_focused()
+    expect(field).to_have_value("-30")
+    job.write_text(before)
+
+
 def test_a_mark_pointed_at_lights_its_bend_in_the_table(shop, page):
     page.goto(f"{shop[1]}job/stern-arch")
     mark = page.locator('svg.stick g.bend[data-bend="2"]').first
@@ -111,7 +64,7 @@ def test_a_mark_pointed_at_lights_its_bend_in_the_table(shop, page):
     expect(page.locator('tr[data-bend="2"]')).to_have_class(re.compile("lit"))
 
 
-@pytest.mark.parametrize("page", [(1400, 900), (390, 844)], indirect=True)
+@pytest.mark.parametrize("page", [DESK, PHONE], indirect=True)
 @pytest.mark.parametrize("path", ["", "job/stern-arch"])
 def test_nothing_runs_off_the_side(shop, page, path):
     page.goto(shop[1] + path)

@@ -13,37 +13,8 @@ from soapstone.sheets.lettering import FONT_FOLDER
 
 CSS = Path(__file__).with_name("look.css")
 
-LIGHT_OR_DARK = """
-<script>
-(() => {
-  const root = document.documentElement;
-  const kept = localStorage.getItem("light");
-  const light = kept === null ? matchMedia("(prefers-color-scheme: light)").matches : kept === "1";
-  root.toggleAttribute("data-light", light);
-  root.lang = "en";
-  window.soapstone = {
-    turn() {
-      const now = root.toggleAttribute("data-light");
-      localStorage.setItem("light", now ? "1" : "0");
-      dispatchEvent(new Event("soapstone-light"));
-    },
-    light(tube, bend) {
-      for (const one of document.querySelectorAll("[data-bend]")) {
-        const lit = one.dataset.tube === tube && one.dataset.bend === String(bend);
-        one.classList.toggle("lit", lit);
-      }
-      dispatchEvent(new CustomEvent("soapstone-bend", { detail: { tube, bend } }));
-    },
-  };
-  for (const kind of ["pointerover", "focusin"]) {
-    addEventListener(kind, (event) => {
-      const one = event.target.closest?.("[data-bend]");
-      if (one) soapstone.light(one.dataset.tube, Number(one.dataset.bend));
-    });
-  }
-})();
-</script>
-"""
+SCRIPT = Path(__file__).with_name("look.js")
+"""What every page does by itself: light or dark, marks tied to bends, nothing typed is lost."""
 
 
 def furnish() -> None:
@@ -55,7 +26,7 @@ def dress(title: str) -> None:
     """Give the page being made its title, colours and letters."""
     ui.page_title(title)
     ui.add_head_html('<meta name="viewport" content="width=device-width, initial-scale=1">')
-    ui.add_head_html(LIGHT_OR_DARK)
+    ui.add_head_html(f"<script>\n{SCRIPT.read_text('utf-8')}</script>")
     ui.add_css(CSS.read_text("utf-8"))
 
 
@@ -102,8 +73,10 @@ _VALUE = "(event) => emit(event.target.value)"
 
 
 def _entry(value: str, name: dict[str, str]) -> ui.element:
+    # an attribute (^), so that drawing the page again does not put the old value back into a field
+    # that someone is typing in
     made = block("input", "entry", autocomplete="off", spellcheck="false", **name)
-    made.props["value"] = value
+    made.props["^value"] = value
     return made
 
 

@@ -19,37 +19,30 @@ from soapstone.quantities import format_fine, format_mass, parse_length
 from soapstone.shape.resolve import resolve
 from soapstone.sheets.words import Numbers
 from soapstone.web.desk import Desk, Edit
+from soapstone.web.desks import Desks
 from soapstone.web.look import block, dress, entry, light_switch, press, say, slab, top, words
+from soapstone.web.opening import open_or_say
 from soapstone.web.room_view import RoomView
 from soapstone.web.scene import gap_scene, scene_of, tube_scene
-from soapstone.web.shop import Shop
 from soapstone.web.stick import NARROW, WIDE, stick_svg
+from soapstone.web.tabs import job_ways
 
 AXES = ("x", "y", "z")
 
 
-def hang_up(shop: Shop) -> None:
+def hang_up(desks: Desks) -> None:
     """Put the page, and the triangles of its scans, in their places."""
-    desks: dict[str, Desk] = {}
-
-    def desk_of(name: str) -> Desk:
-        if name not in desks:
-            desks[name] = Desk.open(shop.path(name))
-        return desks[name]
 
     @ui.page("/job/{name}")
     def show(name: str) -> None:
-        try:
-            desk = desk_of(name)
-        except InputError as error:
-            _cannot(name, str(error))
-            return
-        JobPage(name, desk).show()
+        desk = open_or_say(desks, name)
+        if desk is not None:
+            JobPage(name, desk).show()
 
     @app.get("/mesh/{name}/{number}")
     def mesh(name: str, number: int) -> Response:
         try:
-            keepouts = desk_of(name).now.job.keepouts
+            keepouts = desks.open(name).now.job.keepouts
             if not 0 <= number < len(keepouts) or keepouts[number].mesh is None:
                 raise HTTPException(404)
             solid = solid_of(keepouts[number].solid)
@@ -60,16 +53,6 @@ def hang_up(shop: Shop) -> None:
         return Response(
             solid.triangles().astype("<f4").tobytes(), media_type="application/octet-stream"
         )
-
-
-def _cannot(name: str, why: str) -> None:
-    dress(name)
-    with block("main", "page"):
-        with top(name, back=("Jobs", "/")):
-            light_switch()
-        words("This job cannot be opened.", "h2")
-        words(why, kind="say stop")
-        words("Put the file right in any text editor, then open the page again.", kind="quiet")
 
 
 class JobPage:
@@ -87,6 +70,7 @@ class JobPage:
         dress(desk.now.job.name or self.name)
         with block("main", "page stack"):
             with top(desk.now.job.name or self.name, back=("Jobs", "/")):
+                job_ways(self.name, "Shape")
                 self.back = press("Undo", self._undo, "plain")
                 self.forth = press("Redo", self._redo, "plain")
                 light_switch()

@@ -4,19 +4,21 @@ from nicegui import ui
 
 from soapstone.errors import InputError
 from soapstone.job.files import starter_job_text
-from soapstone.web.look import block, choice, dress, entry, light_switch, press, slab, top, words
+from soapstone.web.desks import Desks
+from soapstone.web.look import block, choice, dress, entry, press, slab, words
 from soapstone.web.shop import JobEntry, Shop
+from soapstone.web.tabs import shop_top
 
 
-def hang_up(shop: Shop) -> None:
+def hang_up(desks: Desks) -> None:
     """Put the page in its place."""
+    shop = desks.shop
 
     @ui.page("/")
     def show() -> None:
         dress("The shop's jobs")
         with block("main", "page"):
-            with top("Jobs"):
-                light_switch()
+            shop_top("Jobs", "Jobs")
             jobs = shop.jobs()
             if not jobs:
                 words("No job yet. Start one below.", kind="quiet")

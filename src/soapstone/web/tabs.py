@@ -1,0 +1,32 @@
+"""The ways from page to page: those of the shop, and those of one job."""
+
+from urllib.parse import quote
+
+from soapstone.web.look import block, light_switch, top
+
+SHOP = (("Jobs", "/"),)
+"""Pages of the shop, as read and as addressed."""
+
+JOB = (("Shape", ""),)
+"""Pages of a job, as read and as addressed after the job's own address."""
+
+
+def shop_top(title: str, here: str) -> None:
+    """Make the head of a page of the shop; `here` is the tab that it stands on."""
+    with top(title):
+        _ways(SHOP, here, "", "Shop")
+        light_switch()
+
+
+def job_ways(name: str, here: str) -> None:
+    """Make the tabs of a job, inside the head of its page; `here` is the one it stands on."""
+    _ways(JOB, here, f"/job/{quote(name)}", "This job")
+
+
+def _ways(tabs: tuple[tuple[str, str], ...], here: str, base: str, label: str) -> None:
+    if len(tabs) == 1:
+        return
+    with block("nav", "tabs", aria_label=label):
+        for word, path in tabs:
+            current = {"aria_current": "page"} if word == here else {}
+            block("a", "tab", word, href=f"{base}{path}", **current)
