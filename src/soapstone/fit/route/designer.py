@@ -22,6 +22,9 @@ from soapstone.geometry.vectors import Array
 GROWTH = (40, 60, 80, 100, 100)
 """Points added to the graph each round; after the last a new graph is begun."""
 
+PARTS = 8
+"""Each round's points are added in so many parts, and the clock is looked at in between."""
+
 SEEDS = 12
 """Ways over the graph that are tried each round, for each number of bends."""
 
@@ -35,6 +38,9 @@ IDLE_ROUNDS = 12
 
 FOR_THE_BEST = 0.8
 """Part of the time that goes to the best route; the rest is for symmetry and alternatives."""
+
+FOR_A_ROUTE = 0.95
+"""Part of the time in which a first route is looked for; the rest is to find out why not."""
 
 
 def run_design(
@@ -53,7 +59,7 @@ def run_design(
         flip(problem, signs),
         np.random.default_rng(seed),
         began + seconds * FOR_THE_BEST,
-        began + seconds,
+        began + seconds * FOR_A_ROUTE,
         tell,
         cancel,
         began=began,
@@ -108,7 +114,9 @@ def _run(search: Search) -> None:
         if graph is None or step == 0:
             graph = start_graph(problem, task, search.room)
         points = sample_points(problem, task, search.room, GROWTH[step], search.rng)
-        grow(graph, task, search.room, points, any_role(problem))
+        for part in np.array_split(points, PARTS):
+            search.check()
+            grow(graph, task, search.room, part, any_role(problem))
         search.check()
         _seeded(search, graph, round_)
         _improve(search)
