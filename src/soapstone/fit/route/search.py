@@ -53,8 +53,8 @@ class Search:
     """One search.
 
     `best` is the best route so far, `pool` holds what was shortened and `misses` what came nearest
-    to breaking nothing, with length and cost, both by bends. It stops at `deadline`, or at `limit` while there is no route yet; both are
-    readings of `time.perf_counter`.
+    to breaking nothing, with length and cost, both by bends. It stops at `deadline`, or at `limit`
+    while there is no route yet; both are readings of `time.perf_counter`.
     """
 
     problem: RouteProblem
