@@ -10,7 +10,7 @@ from soapstone.findings import Say
 from soapstone.fit.route.alternatives import alternatives
 from soapstone.fit.route.certify import line_of
 from soapstone.fit.route.exact import exact_routes
-from soapstone.fit.route.handed import Signs, flip, flip_point, hand
+from soapstone.fit.route.handed import Signs, flip, flip_line, flip_point, hand
 from soapstone.fit.route.problem import Alternative, Route, RouteProblem, RouteResult
 from soapstone.fit.route.search import Search, StopSearchError
 from soapstone.fit.route.seeds import Graph, any_role, grow, sample_points, start_graph, ways_over
@@ -94,8 +94,10 @@ def _flipped(problem: RouteProblem, route: Route, signs: Signs) -> Route:
     if signs == (1.0, 1.0, 1.0):
         return route
     corners = tuple(flip_point(corner, signs) for corner in route.corners)
-    line = line_of(np.array(corners), problem.clr)
-    return route if line is None else replace(route, corners=corners, line=line)
+    # by its corners where they tell it, so that both hands have the same digits
+    drawn = len(corners) == route.bends + 2
+    line = line_of(np.array(corners), problem.clr) if drawn else None
+    return replace(route, corners=corners, line=line or flip_line(route.line, signs))
 
 
 def _run(search: Search) -> None:

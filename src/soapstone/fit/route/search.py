@@ -29,6 +29,9 @@ one, and sometimes breaks the tube; the gentle one follows it to the very shorte
 SHORTENING = 24
 """Iterations for each weight, at most."""
 
+MENDING = 100
+"""Iterations in which a tube is set right where its certificate is short, at most."""
+
 BETTER = 0.05
 """mm by which a route must be shorter than the best to be better."""
 
@@ -104,13 +107,13 @@ class Search:
         solved: list[Array] = []
         for low in range(0, len(starts), 16):
             part = starts[low : low + 16]
-            self.starts += len(part)
             state = np.zeros((3, len(part)))
             state[1] = FIRST_DAMPING
             for iterations, kept in ROUNDS:
                 self.check()
                 if batch_round(task, self.room, part, iterations, kept, state) == 0:
                     break
+            self.starts += len(part)
             cost = state[0]
             solved += [y for y, c in zip(part, cost, strict=True) if c < SOLVED]
             if not aimed and self.best is None:
@@ -191,9 +194,13 @@ class Search:
             if worst > HOPELESS:
                 return False
             extra += [s + 0.01 * (s > 0) for s in short]
-            if shorten(task, widened(self.room, extra), y, 0.0, 100, 1e-6)[0] > SOLVED:
+            if not self.mended(task, widened(self.room, extra), y):
                 return False
         return False
+
+    def mended(self, task: Task, room: Room, y: Array) -> bool:
+        """Set y right, in place, in a room that asks for more. Whether nothing is broken then."""
+        return shorten(task, room, y, 0.0, MENDING, 1e-6)[0] <= SOLVED
 
     def keep(self, route: Route) -> None:
         """Make a certified route the best."""

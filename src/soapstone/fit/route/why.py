@@ -10,6 +10,7 @@ from soapstone.findings import Say, say_mm
 from soapstone.fit.clearance import piece_clearance
 from soapstone.fit.route.certify import CERTAIN, line_of
 from soapstone.fit.route.exact import rays_meet, straight_leads
+from soapstone.fit.route.hairpin import BESIDE, apart, is_opposite
 from soapstone.fit.route.polyline import FIXED
 from soapstone.fit.route.problem import End, RouteProblem
 from soapstone.fit.route.search import Search
@@ -222,6 +223,10 @@ def _straight_reasons(problem: RouteProblem, say: Say) -> Iterator[str]:
                     f"(by {turned:.1f}°)"
                 )
                 return
+    long = _apart(problem)
+    if long < problem.shortest - SHOWN:
+        asked = say(problem.shortest)
+        yield f"without a bend: it is {say(long)}, and a straight of {asked} is asked for"
     for fault in _broken(problem, corners, say):
         yield f"without a bend: {fault.text}"
 
@@ -265,11 +270,26 @@ def _ray_reasons(problem: RouteProblem, say: Say) -> Iterator[str]:
     if problem.max_bends != 1 or not _stiff(problem):
         return
     meeting = rays_meet(problem)
-    if meeting is None:
+    if is_opposite(problem):
+        yield from _u_turn_reasons(problem, say)
+    elif meeting is None:
         yield "the directions of the two ends are parallel: no single bend joins them"
     elif meeting[1] > SHOWN:
         missed = say(meeting[1])
         yield f"the rays of the two ends miss each other by {missed}: one bend cannot join them"
+
+
+def _u_turn_reasons(problem: RouteProblem, say: Say) -> Iterator[str]:
+    high = problem.angles[1]
+    if high < 180.0:
+        yield f"one bend would have to turn by 180°, at most {high:.1f}° can be bent"
+        return
+    off = apart(problem) - 2 * problem.clr
+    if abs(off) > BESIDE:
+        yield (
+            f"one bend of 180° puts its legs {say(2 * problem.clr)} apart, and the ends ask for "
+            f"{say(apart(problem))}, {abs(off):.2f} mm {'more' if off > 0 else 'less'}"
+        )
 
 
 def _broken(problem: RouteProblem, corners: Array, say: Say) -> Iterator[Fault]:
