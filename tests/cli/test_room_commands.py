@@ -343,7 +343,8 @@ def test_a_u_turn_says_how_far_apart_its_legs_would_be(tmp_path):
 def test_a_straight_tube_is_as_long_as_the_straights_asked_for(tmp_path):
     wish = (
         'units = "mm"\n[[tube]]\nname = "a"\ntubing = "304 38.1x1.65"\ndie = "38.1 on 115"\n'
-        "[tube.route]\nstart = {{ at = [0, 0, 0] }}\nend = {{ at = [50, 0, 0] }}\nmax_bends = 0\n{more}"
+        "[tube.route]\nstart = {{ at = [0, 0, 0] }}\nend = {{ at = [50, 0, 0] }}\n"
+        "max_bends = 0\n{more}"
     )
     job = tmp_path / "short.toml"
     # no bend, nothing to clamp: the die's own straights do not matter
