@@ -300,6 +300,8 @@ def optimum(
     Only tubes of `bends` bends count; from a tube with one more, each corner is left out in turn.
     Infinite where all end broken.
     """
+    if bends == 0:
+        return float(norm(np.subtract(problem.end.at, problem.start.at)))
     rng = np.random.default_rng(seed)
     starts: list[Array] = []
     for corners in given:

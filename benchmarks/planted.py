@@ -43,6 +43,9 @@ LEAST = 60.0
 KEPT = 1.5
 """mm by which the planted tube clears everything beyond the gap."""
 
+DRAFT = 40.0
+"""mm of air, beyond the gap, that one who draws by eye leaves between a tube and most things."""
+
 
 @dataclass(frozen=True)
 class Planted:
@@ -65,8 +68,12 @@ class Planted:
 Solver = Callable[[RouteProblem, float], RouteResult]
 
 
-def planted(tier: Tier, seed: int, solver: Solver | None = None) -> Planted:
-    """Make one problem; with a solver it is hardened against it."""
+def planted(tier: Tier, seed: int, solver: Solver | None = None, air: float = KEPT) -> Planted:
+    """Make one problem; with a solver it is hardened against it.
+
+    `air`: mm beyond the gap that the planted tube keeps from solids and swings. With next to none
+    solids hug the planted tube, and there is little to be gained on it; windows are narrow always.
+    """
     rng = np.random.default_rng([int(tier.name), seed])
     while True:
         line = _tube(int(rng.integers(tier.bends[0], tier.bends[1] + 1)), rng)
@@ -74,14 +81,14 @@ def planted(tier: Tier, seed: int, solver: Solver | None = None) -> Planted:
         if len(keepouts) < 4 * min(tier.walls, 2):
             continue
         total = int(rng.integers(tier.solids[0], tier.solids[1] + 1))
-        keepouts += _swings(line, tier.swings, rng)
+        keepouts += _swings(line, tier.swings, air, rng)
         spare = max((total - len(keepouts)) // 2, 0) if solver else 0
-        _fill(line, keepouts, total - spare, rng)
+        _fill(line, keepouts, total - spare, air, rng)
         problem = _problem(line, keepouts, rng)
         if solver is not None:
-            problem = _hardened(line, problem, total, solver, rng)
+            problem = _hardened(line, problem, total, solver, air, rng)
         keepouts = list(problem.keepouts)
-        _fill(line, keepouts, total, rng)
+        _fill(line, keepouts, total, air, rng)
         problem = replace(problem, keepouts=tuple(keepouts))
         least = least_gap(line, OD, problem.keepouts)
         if least is None or least.gap >= GAP + 0.5:
@@ -177,8 +184,8 @@ def distance(solid: Solid, points: Array) -> Array:
     return result
 
 
-def _clear(keepout: KeepOut, points: Array) -> bool:
-    return gap_to(keepout.solid, keepout.hinges, points) >= OD / 2 + GAP + KEPT
+def _clear(keepout: KeepOut, points: Array, air: float) -> bool:
+    return gap_to(keepout.solid, keepout.hinges, points) >= OD / 2 + GAP + air
 
 
 def _walls(line: Centreline, count: int, rng: np.random.Generator) -> Iterator[KeepOut]:
@@ -196,7 +203,7 @@ def _walls(line: Centreline, count: int, rng: np.random.Generator) -> Iterator[K
         shift = rng.uniform(-4, 4, 2)
         for size in (4000.0, 2500.0, 1500.0, 900.0, 600.0):
             boards = list(_boards(f"wall {made + 1}", at, turn, frame, half, shift, size))
-            if all(_clear(board, points) for board in boards):
+            if all(_clear(board, points, KEPT) for board in boards):
                 yield from boards
                 made += 1
                 break
@@ -228,7 +235,7 @@ def _boards(
         yield KeepOut(f"{name} end {sign:+.0f}", box, GAP)
 
 
-def _swings(line: Centreline, count: int, rng: np.random.Generator) -> list[KeepOut]:
+def _swings(line: Centreline, count: int, air: float, rng: np.random.Generator) -> list[KeepOut]:
     """Plates on hinges, as near to the tube as they get of many tries."""
     points = sample(line, 8.0)
     made: list[KeepOut] = []
@@ -246,14 +253,16 @@ def _swings(line: Centreline, count: int, rng: np.random.Generator) -> list[Keep
                 f"flap {len(made) + 1}", Box(vec(at), vec(size), vec(turn)), GAP, (hinge,)
             )
             gap = gap_to(keepout.solid, keepout.hinges, points, 6.0)
-            if gap > OD / 2 + GAP + 5 and (best is None or gap < best[0]):
+            if gap > OD / 2 + GAP + air + 3.5 and (best is None or gap < best[0]):
                 best = gap, keepout
-        if best is not None and _clear(best[1], sample(line, 4.0)):
+        if best is not None and _clear(best[1], sample(line, 4.0), air):
             made.append(best[1])
     return made
 
 
-def _fill(line: Centreline, keepouts: list[KeepOut], total: int, rng: np.random.Generator) -> None:
+def _fill(
+    line: Centreline, keepouts: list[KeepOut], total: int, air: float, rng: np.random.Generator
+) -> None:
     """Add solids in the short cuts of the tube and close along it."""
     points = sample(line, 6.0)
     while len(keepouts) < total:
@@ -262,15 +271,15 @@ def _fill(line: Centreline, keepouts: list[KeepOut], total: int, rng: np.random.
             at = a + rng.uniform(0.2, 0.8) * (b - a) + 30 * rng.normal(size=3)
         else:
             near = points[rng.integers(len(points))]
-            at = near + unit(rng.normal(size=3)) * rng.uniform(60, 250)
-        solid = _fitting(at, points, rng)
+            at = near + unit(rng.normal(size=3)) * (rng.uniform(60, 250) + air - KEPT)
+        solid = _fitting(at, points, air, rng)
         if solid is not None:
             keepouts.append(KeepOut(f"solid {len(keepouts) + 1}", solid, GAP))
 
 
-def _fitting(at: Array, points: Array, rng: np.random.Generator) -> Solid | None:
+def _fitting(at: Array, points: Array, air: float, rng: np.random.Generator) -> Solid | None:
     """Give the largest of some solids at a place that keeps clear of the tube; None: none does."""
-    need = OD / 2 + GAP + KEPT
+    need = OD / 2 + GAP + air
     if norm(points - at).min() < need + 15:
         return None
     turn, frame = _turn_onto(unit(rng.normal(size=3)), rng)
@@ -295,6 +304,7 @@ def _hardened(
     problem: RouteProblem,
     total: int,
     solver: Solver,
+    air: float,
     rng: np.random.Generator,
 ) -> RouteProblem:
     """Block, solid by solid, what the solver finds with fewer bends than planted."""
@@ -313,7 +323,7 @@ def _hardened(
         if weights.sum() <= 0:
             break
         at = found[rng.choice(len(found), p=weights / weights.sum())]
-        solid = _fitting(at, points, rng)
+        solid = _fitting(at, points, air, rng)
         if solid is not None:
             keepouts.append(KeepOut(f"solid {len(keepouts) + 1}", solid, GAP))
     return replace(problem, keepouts=tuple(keepouts))

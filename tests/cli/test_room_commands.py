@@ -296,6 +296,66 @@ def test_hands_that_must_meet_are_told_so(tmp_path):
     assert not out.exists()
 
 
+HAIRPIN = """
+units = "{units}"
+[[keepout]]
+name = "tank"
+box = {{ at = ["0 mm", "117.5 mm", "300 mm"], size = ["100 mm", "100 mm", "600 mm"] }}
+[[tube]]
+name = "rail"
+tubing = {{ od = "38.1 mm", wall = "1.65 mm", material = "304" }}
+die = {{ clr = "115 mm", clamp = "60 mm", follower = "90 mm", springback = 0.02 }}
+gap = "10 mm"
+# from floor to floor
+[tube.route]
+start = {{ at = [0, 0, 0], along = [0, 0, 1] }}
+end = {{ at = [0, "{width} mm", 0], along = [0, 0, -1] }}
+max_bends = 1
+"""
+
+
+@pytest.mark.parametrize("units", ["mm", "in"])
+def test_a_u_turn_is_one_bend_and_written_by_its_legs(tmp_path, units):
+    job, out = tmp_path / "rail.toml", tmp_path / "found.toml"
+    job.write_text('bench = "bench.toml"\n' + HAIRPIN.format(units=units, width=2 * 1.02 * 115))
+    (tmp_path / "bench.toml").write_text('units = "mm"\n[bender]\nmax_angle = 190\n')
+    done = soapstone("route", job, "--out", out, "--json")
+    rail = done.json["tubes"][0]
+    assert (done.code, rail["bends"], rail["angles"]) == (0, 1, [180.0])
+    assert "# from floor to floor" in out.read_text()
+    checked = soapstone("check", out, "--json")
+    assert checked.code == 0
+    assert checked.json["tubes"][0]["clearance"] == pytest.approx(rail["clearance"], abs=0.02)
+    planned = soapstone("plan", out, "--json").json["tubes"][0]
+    assert planned["length"] == pytest.approx(rail["length"], abs=0.01)
+    assert "1 bend," in soapstone("route", job).out
+
+
+def test_a_u_turn_says_how_far_apart_its_legs_would_be(tmp_path):
+    job = tmp_path / "rail.toml"
+    job.write_text('bench = "bench.toml"\n' + HAIRPIN.format(units="mm", width=230))
+    (tmp_path / "bench.toml").write_text('units = "mm"\n[bender]\nmax_angle = 190\n')
+    done = soapstone("route", job, "--json")
+    assert done.code == 1
+    assert "the ends ask for 230 mm, 4.60 mm less" in done.json["tubes"][0]["reasons"][0]
+
+
+def test_a_straight_tube_is_as_long_as_the_straights_asked_for(tmp_path):
+    wish = (
+        'units = "mm"\n[[tube]]\nname = "a"\ntubing = "304 38.1x1.65"\ndie = "38.1 on 115"\n'
+        "[tube.route]\nstart = {{ at = [0, 0, 0] }}\nend = {{ at = [50, 0, 0] }}\n"
+        "max_bends = 0\n{more}"
+    )
+    job = tmp_path / "short.toml"
+    # no bend, nothing to clamp: the die's own straights do not matter
+    job.write_text(wish.format(more=""))
+    assert soapstone("route", job, "--json").code == 0
+    job.write_text(wish.format(more="min_last = 80\n"))
+    done = soapstone("route", job, "--json")
+    assert done.code == 1
+    assert "a straight of 80 mm is asked for" in done.json["tubes"][0]["reasons"][0]
+
+
 def test_what_was_found_is_held_against_everything_once_more(tmp_path):
     """Both ends in one place: a loop through itself is no tube, found or not."""
     job = tmp_path / "loop.toml"

@@ -50,7 +50,7 @@ def command(
     progress, said = console(error=True), [""]
 
     def better(name: str, say: Say, route: Route) -> None:
-        line = f"{name}: {route.bends} bends, {say(route.length)}"
+        line = f"{name}: {_bends(route.bends)}, {say(route.length)}"
         if line != said[-1]:
             progress.print(f"[dim]{escape(line)}[/]")
             said.append(line)
@@ -93,6 +93,10 @@ def _show(where: Console, routed: RoutedJob) -> None:
         where.print(f"written: [bold]{escape(str(routed.file))}[/]", soft_wrap=True)
 
 
+def _bends(count: int) -> str:
+    return "1 bend" if count == 1 else f"{count} bends"
+
+
 def _show_tube(where: Console, tube: RoutedTube, say: Callable[[float], str]) -> None:
     route = tube.result.route
     if route is None:
@@ -102,11 +106,16 @@ def _show_tube(where: Console, tube: RoutedTube, say: Callable[[float], str]) ->
         return
     near = f", {say(route.clearance)} from {escape(route.nearest)}" if route.nearest else ""
     where.print(
-        f"[bold]{escape(tube.name)}[/]  {route.bends} bends, {say(route.length)}{near}, "
+        f"[bold]{escape(tube.name)}[/]  {_bends(route.bends)}, {say(route.length)}{near}, "
         f"found in {tube.result.seconds:.1f} s"
     )
     rows = [(str(i), *(say(value) for value in at)) for i, at in enumerate(route.corners, 1)]
     where.print(table("", ("point", "x", "y", "z"), rows))
+    if len(rows) != route.bends + 2:
+        widest = max(route.line.angles)
+        where.print(
+            f"    the bend of {widest:.1f}° has two corners here; --out writes legs and angles"
+        )
     if tube.moved:
         most = say(max(tube.moved))
         more = f", {tube.added} bend put in" if tube.added else ""

@@ -10,6 +10,7 @@ from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import Array, Comment, InlineTable, Table, Whitespace
 
 from soapstone.bench.values import Known, file_from, read_place, written
+from soapstone.geometry.centreline import Centreline
 from soapstone.geometry.vectors import Vec3
 from soapstone.job.model import Job
 from soapstone.job.tube import WAYS
@@ -50,7 +51,7 @@ def job_toml(job: Job, folder: Path | None = None) -> str:
 
 def with_points(
     text: str,
-    points: Mapping[str, Sequence[Vec3]],
+    points: Mapping[str, Sequence[Vec3] | Centreline],
     moved: tuple[Path, Path] | None = None,
 ) -> str:
     """Put corners into the text of a job file in place of what gave the tubes their shapes.
@@ -62,7 +63,7 @@ def with_points(
     text
         A sound job file.
     points
-        By tube name: corners in mm, ends included.
+        By tube name: corners in mm, ends included; a centreline is put in as legs and angles.
     moved
         The folder the text comes from and the one it goes to, when they differ: other files (the
         bench, meshes) are then named from the new one.
@@ -89,16 +90,33 @@ def with_points(
         # remark on that line and the order of keys stay.
         remarks = _take_trailing_remarks(tubes[name], way)
         tubes[name][way] = marker
-        value = _value([names.get(place, _bare(place, units)) for place in places])
-        corners[marker] = value + remarks
+        if isinstance(places, Centreline):
+            key, value = "bends", _value(_legs_and_angles(places, units, names))
+        else:
+            key = "points"
+            value = _value([names.get(place, _bare(place, units)) for place in places])
+        corners[marker] = key, value + remarks
     if moved:
         _rename_files(file, *moved)
     new = tomlkit.dumps(file)
-    for marker, value in corners.items():
+    for marker, (key, value) in corners.items():
         pattern = rf"""["']?(?:{"|".join(WAYS)})["']?(\s*=\s*)"{marker}\""""
         before, equals, after = re.split(pattern, new, maxsplit=1)
-        new = f"{before}points{equals}{value}{after}"
+        new = f"{before}{key}{equals}{value}{after}"
     return new
+
+
+def _legs_and_angles(
+    line: Centreline, units: str, names: Mapping[Vec3, str]
+) -> dict[str, list[float | int] | str]:
+    return {
+        "legs": [written(bare_length(leg, units)) for leg in line.legs],
+        "angles": [written(angle) for angle in line.angles],
+        "rotations": [written(rotation) for rotation in line.rotations],
+        "from": names.get(line.start, _bare(line.start, units)),
+        "along": [written(value) for value in line.along],
+        "up": [written(value) for value in line.up],
+    }
 
 
 def _rename_files(file: Any, old: Path, new: Path) -> None:

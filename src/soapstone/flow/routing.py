@@ -24,8 +24,8 @@ from soapstone.geometry.solids import HalfSpace
 from soapstone.geometry.vectors import Vec3, unit
 from soapstone.job.files import bench_of, read_job
 from soapstone.job.model import Job
+from soapstone.job.tube import Bends, RouteEnd, Tube
 from soapstone.job.tube import Route as Wish
-from soapstone.job.tube import RouteEnd, Tube
 from soapstone.plan.as_json import problems_json
 from soapstone.quantities import format_fine
 from soapstone.shape.resolve import resolve
@@ -37,8 +37,8 @@ LONGEST = 3600.0
 LONGEST_STICK = 6000.0
 """mm of tube that a route may take where the tubing does not say in what lengths it is bought."""
 
-WIDEST = 170.0
-"""Degrees: corners of wider bends lie too far out to draw by."""
+WIDEST = 180.0
+"""Degrees: no route turns further in one bend."""
 
 SLIGHTEST = 1.0
 """Degrees: a bend of less is not worth a set-up."""
@@ -278,7 +278,25 @@ class _Room:
 
 
 def _drawn(tube: Tube, route: Route) -> Tube:
-    return tube.model_copy(update={"points": route.corners, "route": None, "bends": None})
+    found: dict[str, Any] = dict.fromkeys(("points", "route", "bends"))
+    if _by_corners(route):
+        found["points"] = route.corners
+    else:
+        line = route.line
+        found["bends"] = Bends.model_construct(
+            legs=line.legs,
+            angles=line.angles,
+            rotations=line.rotations,
+            start=line.start,
+            along=line.along,
+            up=line.up,
+        )
+    return tube.model_copy(update=found)
+
+
+def _by_corners(route: Route) -> bool:
+    """Whether a route is told by its corners: one for each bend."""
+    return len(route.corners) == route.bends + 2
 
 
 def problem_of(
@@ -311,6 +329,7 @@ def problem_of(
         angles=(max(low, SLIGHTEST), min(high, most)),
         max_bends=wish.max_bends,
         longest=max(setup.sticks, default=LONGEST_STICK),
+        shortest=max(_or(wish.min_first, 0.0), _or(wish.min_last, 0.0)),
     )
 
 
@@ -351,13 +370,20 @@ def _tidy(point: Vec3) -> Vec3:
     return (x, y, z)
 
 
+def _tidied(line: Centreline) -> Centreline:
+    legs = tuple(round(leg, 9) for leg in line.legs)
+    along, up = _tidy(line.along), _tidy(line.up)
+    return replace(line, start=_tidy(line.start), along=along, up=up, legs=legs)
+
+
 def _write(path: Path, out: Path, routed: Sequence[RoutedTube]) -> Path:
     """Write the job with its routes filled in, its remarks and layout kept."""
-    points: dict[str, tuple[Vec3, ...]] = {
-        tube.name: tuple(map(_tidy, tube.result.route.corners))
-        for tube in routed
-        if tube.result.route is not None
-    }
+    points: dict[str, Sequence[Vec3] | Centreline] = {}
+    for tube in routed:
+        route = tube.result.route
+        if route is not None:
+            by_corners = tuple(map(_tidy, route.corners))
+            points[tube.name] = by_corners if _by_corners(route) else _tidied(route.line)
     folders = (path.absolute().parent, out.absolute().parent)
     text = with_points(read_text(path, LARGEST_TOML), points, folders)
     write_whole(out, text.encode())

@@ -7,7 +7,7 @@ import pytest
 
 from soapstone.fit.clearance import KeepOut
 from soapstone.fit.motion import Hinge
-from soapstone.fit.route.polyline import ANY, make_work
+from soapstone.fit.route.polyline import ANY, JOINED, make_work
 from soapstone.fit.route.problem import End, RouteProblem, Via
 from soapstone.fit.route.room import build_room
 from soapstone.fit.route.rows import all_rows
@@ -28,7 +28,7 @@ PLAIN = RouteProblem(
 SWING = (Hinge((600, -300, 900), (0, 0, 1), -30, 60), Hinge((0, 0, 900), (0, 1, 0), 0, 20))
 
 
-def errors(problem, eps=0.5, aim=None, home=False, bends=4):
+def errors(problem, eps=0.5, aim=None, home=False, joined=0.0, bends=4):
     """Relative errors of the gradient at 40 random polylines."""
     rng = np.random.default_rng(0)
     room = build_room(problem.keepouts, problem.od, 0.02)
@@ -36,6 +36,7 @@ def errors(problem, eps=0.5, aim=None, home=False, bends=4):
     task = build_task(problem, unknown)
     if aim is not None:
         task = task._replace(aim=aim)
+    task.number[JOINED] = joined
     if home:
         number = task.number.copy()
         number[7] = 1.0
@@ -78,6 +79,10 @@ def test_vias():
 def test_angles_and_rotations_aimed_at():
     aim = np.array([[0.5, ANY], [ANY, 0.0], [0.7, np.pi / 2], [ANY, np.pi]])
     assert np.quantile(errors(PLAIN, aim=aim), 0.9) < 1e-4
+
+
+def test_two_corners_that_are_one_bend():
+    assert np.quantile(errors(PLAIN, joined=1.0, bends=2), 0.9) < 1e-4
 
 
 def test_staying_near_home():

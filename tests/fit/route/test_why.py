@@ -6,7 +6,7 @@ import pytest
 
 from soapstone.fit.clearance import KeepOut
 from soapstone.fit.route import End, RouteProblem, Via, design, mend
-from soapstone.geometry.solids import Ball, Box
+from soapstone.geometry.solids import Ball, Box, box_mesh
 
 WALL = KeepOut("wall", Box((500, 0, 0), (50, 400, 400)), 10.0)
 ALONG_X = RouteProblem(
@@ -60,6 +60,46 @@ def test_point_inside_a_keepout_is_named():
     beside = through((455, 0, 0), 5.0)
     assert 'point 1 to go through is 4.0 mm too near to "wall"' in beside
     assert not any("point 1 to go through is" in one for one in through((455, 0, 0), 9.2))
+
+
+def test_straight_shorter_than_the_straight_asked_for_is_no_route():
+    problem = replace(OPEN, max_bends=0)
+    assert design(replace(problem, shortest=1000.0)).found
+    reason = "without a bend: it is 1000.0 mm, and a straight of 1200.0 mm is asked for"
+    assert why(replace(problem, shortest=1200.0)) == (reason,)
+
+
+def test_what_is_said_of_an_end_is_not_said_again_of_every_tube():
+    # the ball sits on the B end; whatever the tube, that is so, and the wall is news beside it
+    ball = KeepOut("ball", Ball((1000, 0, 0), 80), 10.0)
+    across = KeepOut("wall", Box((500, 0, 0), (50, 4000, 4000)), 10.0)
+    reasons = why(replace(ALONG_X, keepouts=(ball, across), max_bends=3))
+    assert sum('"ball"' in reason for reason in reasons if "straight of" in reason) <= 1
+    misses = [reason for reason in reasons if "miss" in reason or "another" in reason]
+    assert not any('"ball"' in reason for reason in misses)
+
+
+def test_misses_told_differ_in_what_stands_most_in_the_way():
+    # a slit between two walls, too narrow by 10 mm, and no stick that reaches round them
+    low = KeepOut("low wall", Box((500, 0, -1029), (50, 6000, 2000)), 10.0)
+    high = KeepOut("high wall", Box((500, 0, 1019), (50, 6000, 2000)), 10.0)
+    reasons = why(replace(ALONG_X, keepouts=(low, high), max_bends=4, longest=1500.0))
+    told = [one.split(": ", 1)[1] for one in reasons if "miss" in one or "another" in one]
+    assert told
+    assert len({one.split(" too near")[0] for one in told}) == len(told)
+
+
+def test_cancelled_while_a_mesh_is_got_ready():
+    scan = KeepOut("scan", box_mesh(Box((500, 0, 0), (50, 400, 400))), 10.0)
+    asked = []
+    found = design(
+        replace(ALONG_X, keepouts=(scan,)), seconds=60, cancel=lambda: bool(asked.append(1)) or True
+    )
+    assert found.route is None
+    assert not found.finished
+    assert len(asked) < 5
+    assert found.starts == 0
+    assert found.reasons
 
 
 def test_wild_misses_are_not_told():

@@ -7,6 +7,7 @@ import numpy as np
 from soapstone.fit.clearance import piece_clearance
 from soapstone.fit.route.problem import Route, RouteProblem
 from soapstone.geometry.centreline import Centreline, vec
+from soapstone.geometry.chain import corners as corners_of
 from soapstone.geometry.chain import tangent_length, turns
 from soapstone.geometry.distance import line_pieces
 from soapstone.geometry.measure import length
@@ -55,6 +56,15 @@ def certified(problem: RouteProblem, corners: Array, line: Centreline) -> Route:
         if clear.gap < least:
             least, name = clear.gap, keepout.name
     return Route(tuple(vec(point) for point in corners), line, length(line), least, name)
+
+
+def route_along(problem: RouteProblem, line: Centreline) -> Route | None:
+    """Give the certified route along a centreline; None if it clashes."""
+    if any(shortages(problem, line)):
+        return None
+    corners = np.array(corners_of(line)) + 0.0  # no -0.0
+    corners[0], corners[-1] = problem.start.at, problem.end.at
+    return certified(problem, corners, line)
 
 
 def route_of(problem: RouteProblem, corners: Array) -> Route | None:

@@ -91,54 +91,50 @@ def descend(
 
 
 @compiled
-def batch(task: Task, room: Room, starts: Array, plan: Array, costs: Array) -> int:
-    """Descend from many starts (m, n), in place, dropping the worse ones as it goes.
+def batch_round(
+    task: Task, room: Room, starts: Array, iterations: int, kept: float, state: Array
+) -> int:
+    """Descend from many starts (m, n), in place, and drop the worse part of those still open.
 
-    `plan` (r, 2): iterations of each round, and the part of the open starts kept after it. Fills
-    `costs` (m,); gives the number of starts solved.
+    `kept`: the part of the open starts that goes on. `state` (3, m): cost, damping to go on with,
+    and 1 for what is solved or dropped. Gives the number still open.
     """
     m = starts.shape[0]
     work = make_work(task, room)
-    damping, dropped = np.zeros(m), np.zeros(m)
-    solved = 0
+    open_ = 0
     for i in range(m):
-        damping[i] = 0.3
-    for r in range(plan.shape[0]):
-        open_ = 0
+        if state[2, i] == 0.0:
+            state[0, i], state[1, i] = descend(
+                work, task, room, starts[i], 0.0, iterations, state[1, i]
+            )
+            if state[0, i] < SOLVED:
+                state[2, i] = 1.0
+            else:
+                open_ += 1
+    surplus = open_ - max(int(kept * open_), 1)
+    for _ in range(surplus):
+        worst = -1
         for i in range(m):
-            if dropped[i] == 0.0:
-                costs[i], damping[i] = descend(
-                    work, task, room, starts[i], 0.0, int(plan[r, 0]), damping[i]
-                )
-                if costs[i] < SOLVED:
-                    dropped[i] = 1.0
-                    solved += 1
-                else:
-                    open_ += 1
-        surplus = open_ - max(int(plan[r, 1] * open_), 1)
-        for _ in range(surplus):
-            worst = -1
-            for i in range(m):
-                if dropped[i] == 0.0 and (worst < 0 or costs[i] > costs[worst]):
-                    worst = i
-            dropped[worst] = 1.0
-    return solved
+            if state[2, i] == 0.0 and (worst < 0 or state[0, i] > state[0, worst]):
+                worst = i
+        state[2, worst] = 1.0
+    return open_ - max(surplus, 0)
 
 
 @compiled
 def shorten(
-    task: Task, room: Room, y: Array, ladder: Array, iterations: int
+    task: Task, room: Room, y: Array, eps: float, iterations: int, damping: float
 ) -> tuple[float, float]:
-    """Shorten a solved tube in place: its length weighs less and less against what it must keep.
+    """Go on from y, in place, with the length weighing `eps` against what it must keep.
 
-    `ladder`: weights of the length, falling; at the end all is set right again with none. With an
-    empty ladder and no iterations y is measured as it is. Gives (cost of what is still broken,
-    length).
+    Gives (cost, damping to go on with); without a weight the cost is that of what is still broken.
     """
+    return descend(make_work(task, room), task, room, y, eps, iterations, damping)
+
+
+@compiled
+def measure(task: Task, room: Room, y: Array) -> float:
+    """Length in mm of the tube that y stands for."""
     work = make_work(task, room)
-    damping = 1e-3
-    for r in range(ladder.shape[0]):
-        _, damping = descend(work, task, room, y, ladder[r], iterations, min(damping, 1.0))
-    cost, _ = descend(work, task, room, y, 0.0, 4 * iterations, 1e-6)
     lay_out(work, task, y)
-    return cost, tube_length(work.chain, task.number[0])
+    return tube_length(work.chain, task.number[0])

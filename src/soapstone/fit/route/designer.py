@@ -10,7 +10,7 @@ from soapstone.findings import Say
 from soapstone.fit.route.alternatives import alternatives
 from soapstone.fit.route.certify import line_of
 from soapstone.fit.route.exact import exact_routes
-from soapstone.fit.route.handed import Signs, flip, flip_point, hand
+from soapstone.fit.route.handed import Signs, flip, flip_line, flip_point, hand
 from soapstone.fit.route.problem import Alternative, Route, RouteProblem, RouteResult
 from soapstone.fit.route.search import Search, StopSearchError
 from soapstone.fit.route.seeds import Graph, any_role, grow, sample_points, start_graph, ways_over
@@ -21,6 +21,9 @@ from soapstone.geometry.vectors import Array
 
 GROWTH = (40, 60, 80, 100, 100)
 """Points added to the graph each round; after the last a new graph is begun."""
+
+PARTS = 8
+"""Each round's points are added in so many parts, and the clock is looked at in between."""
 
 SEEDS = 12
 """Ways over the graph that are tried each round, for each number of bends."""
@@ -35,6 +38,9 @@ IDLE_ROUNDS = 12
 
 FOR_THE_BEST = 0.8
 """Part of the time that goes to the best route; the rest is for symmetry and alternatives."""
+
+FOR_A_ROUTE = 0.95
+"""Part of the time in which a first route is looked for; the rest is to find out why not."""
 
 
 def run_design(
@@ -53,7 +59,7 @@ def run_design(
         flip(problem, signs),
         np.random.default_rng(seed),
         began + seconds * FOR_THE_BEST,
-        began + seconds,
+        began + seconds * FOR_A_ROUTE,
         tell,
         cancel,
         began=began,
@@ -88,8 +94,10 @@ def _flipped(problem: RouteProblem, route: Route, signs: Signs) -> Route:
     if signs == (1.0, 1.0, 1.0):
         return route
     corners = tuple(flip_point(corner, signs) for corner in route.corners)
-    line = line_of(np.array(corners), problem.clr)
-    return route if line is None else replace(route, corners=corners, line=line)
+    # by its corners where they tell it, so that both hands have the same digits
+    drawn = len(corners) == route.bends + 2
+    line = line_of(np.array(corners), problem.clr) if drawn else None
+    return replace(route, corners=corners, line=line or flip_line(route.line, signs))
 
 
 def _run(search: Search) -> None:
@@ -108,7 +116,9 @@ def _run(search: Search) -> None:
         if graph is None or step == 0:
             graph = start_graph(problem, task, search.room)
         points = sample_points(problem, task, search.room, GROWTH[step], search.rng)
-        grow(graph, task, search.room, points, any_role(problem))
+        for part in np.array_split(points, PARTS):
+            search.check()
+            grow(graph, task, search.room, part, any_role(problem))
         search.check()
         _seeded(search, graph, round_)
         _improve(search)

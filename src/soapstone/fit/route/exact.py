@@ -3,11 +3,12 @@
 import numpy as np
 
 from soapstone.fit.route.certify import route_of
+from soapstone.fit.route.hairpin import leaning_hairpins, stiff_hairpin, wide_turn
 from soapstone.fit.route.polyline import FIXED
-from soapstone.fit.route.problem import RouteProblem
-from soapstone.fit.route.search import Search
+from soapstone.fit.route.problem import Route, RouteProblem
+from soapstone.fit.route.search import BETTER, Search
 from soapstone.fit.route.starts import random_corners
-from soapstone.fit.route.unknowns import mode
+from soapstone.fit.route.unknowns import WIDEST, mode
 from soapstone.geometry.vectors import Array, angle_between, cross, dot, norm, unit
 
 MEETING = 0.02
@@ -34,6 +35,8 @@ def _straight_fits(problem: RouteProblem) -> bool:
     """Tell whether the straight from end to end goes as asked and passes every via."""
     if not straight_leads(problem):
         return False
+    if norm(np.subtract(problem.end.at, problem.start.at)) < problem.shortest:
+        return False
     start, end = np.array(problem.start.at, dtype=float), np.array(problem.end.at, dtype=float)
     step = end - start
     for via in problem.through:
@@ -59,19 +62,30 @@ def straight_leads(problem: RouteProblem) -> bool:
 def _one_bend(search: Search) -> None:
     problem = search.problem
     if mode(problem.start) == FIXED and mode(problem.end) == FIXED:
-        meeting = rays_meet(problem)
-        if meeting is not None and meeting[1] <= MEETING:
-            start, end = np.array(problem.start.at), np.array(problem.end.at)
-            corners = np.array([start, meeting[0], end], dtype=float)
-            route = route_of(problem, corners)
-            if route is None or route.length > problem.longest:
-                return
-            if search.fits(corners):
-                search.keep(route)
+        route = stiff_hairpin(search) if wide_turn(problem) > WIDEST else _stiff_bend(search)
+        if route is not None:
+            search.keep(route)
         return
     corners = random_corners(problem, 1, 48, np.random.default_rng(1))
     for y in search.solve(1, search.task(1)[0].nearest(corners)):
         search.take(1, y)
+    if search.best is None and problem.angles[1] > WIDEST:
+        for route in leaning_hairpins(search):
+            if search.best is None or route.length < search.best.length - BETTER:
+                search.keep(route)
+
+
+def _stiff_bend(search: Search) -> Route | None:
+    """The one tube with a single bend between two fixed directions, where they meet."""
+    problem = search.problem
+    meeting = rays_meet(problem)
+    if meeting is None or meeting[1] > MEETING:
+        return None
+    corners = np.array([problem.start.at, meeting[0], problem.end.at], dtype=float)
+    route = route_of(problem, corners)
+    if route is None or route.length > problem.longest or not search.fits(corners):
+        return None
+    return route
 
 
 def rays_meet(problem: RouteProblem) -> tuple[Array, float] | None:

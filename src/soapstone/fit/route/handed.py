@@ -13,6 +13,7 @@ import numpy as np
 from soapstone.fit.clearance import KeepOut
 from soapstone.fit.motion import Hinge
 from soapstone.fit.route.problem import End, RouteProblem, Via
+from soapstone.geometry.centreline import Centreline
 from soapstone.geometry.chain import walk
 from soapstone.geometry.moves import mirror
 from soapstone.geometry.solids import Ball, Box, Cylinder, HalfSpace, Mesh, Rod, Solid
@@ -125,8 +126,12 @@ def _flip_solid(solid: Solid, signs: Signs) -> Solid:
             flip_point(solid.at, signs),
             flip_point(solid.turn, _axial(signs)),
         )
-    line = solid.line
+    return replace(solid, line=flip_line(solid.line, signs))
+
+
+def flip_line(line: Centreline, signs: Signs) -> Centreline:
+    """Mirror a centreline in the coordinate planes whose axis has sign -1."""
     for axis in np.flatnonzero(np.array(signs) < 0):
         normal = tuple(float(i == axis) for i in range(3))
         line = mirror(line, (0.0, 0.0, 0.0), (normal[0], normal[1], normal[2]))
-    return replace(solid, line=line)
+    return line

@@ -28,6 +28,9 @@ length of its bend; in its plane, perpendicular to the leg before and toward the
 way its angle grows when the leg after turns; gradient by its coordinates."""
 
 
+JOINED = 8
+"""In `Task.number`: the most angle, in radians, of the two corners of a tube that are one bend."""
+
 ANY = 100.0
 """In `Task.aim`: no value is aimed at."""
 
@@ -37,10 +40,11 @@ class Task(NamedTuple):
 
     `number`: radius, least first, middle and last straight, least and most angle, distance between
     the centrelines of legs that do not follow each other, 1 to stay near `home` instead of becoming
-    short. `ends` (2, 8): mode, direction of travel (3), half angle of the cone, the end's point
-    (3). `via` (m, 4): point, within. `spread` (n + 1, 3k): inner corners = last row + y @ the rows
-    before. `aim` (k, 2): the very angle and rotation (since the bend before) of each bend, or
-    `ANY`. `home` (n,): unknowns to stay near.
+    short, and `JOINED`, or 0 where each corner is a bend of its own. `ends` (2, 8): mode,
+    direction of travel (3), half angle of the cone, the end's point (3). `via` (m, 4): point,
+    within. `spread` (n + 1, 3k): inner corners = last row + y @ the rows before. `aim` (k, 2):
+    the very angle and rotation (since the bend before) of each bend, or `ANY`. `home` (n,):
+    unknowns to stay near.
     """
 
     number: Array

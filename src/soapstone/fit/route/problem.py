@@ -33,7 +33,8 @@ class RouteProblem:
 
     `clr` is the radius of the free shape; `min_first`, `min_straight`, `min_last` the least
     straights before the first bend, between bends and after the last; `angles` the least and most
-    bend angle; `longest` the length of the longest stick: a longer tube is no route.
+    bend angle; `longest` the length of the longest stick: a longer tube is no route. A tube without
+    bends has no straight before one, so it need only be as long as `shortest`.
     """
 
     start: End
@@ -48,13 +49,15 @@ class RouteProblem:
     angles: tuple[float, float] = (1.0, 170.0)
     max_bends: int = 8
     longest: float = 6000.0
+    shortest: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class Route:
     """One tube that satisfies the problem.
 
-    `corners` are where leg centrelines meet, ends included; `clearance` the certified least gap
+    `corners` are where leg centrelines meet, ends included; a bend so wide that they meet nowhere
+    near has two, as in `geometry.chain.corners`. `clearance` the certified least gap
     in mm to any keep-out over its whole travel (infinite without keep-outs), `nearest` its name.
     """
 
@@ -67,7 +70,7 @@ class Route:
     @property
     def bends(self) -> int:
         """Number of bends."""
-        return len(self.corners) - 2
+        return len(self.line.angles)
 
 
 @dataclass(frozen=True, slots=True)

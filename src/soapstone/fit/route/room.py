@@ -1,6 +1,6 @@
 """Keep-outs as the arrays that the compiled search reads."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from itertools import pairwise, product
 from typing import NamedTuple
 
@@ -33,6 +33,8 @@ NODES = 60_000
 LEAST_STEP = 2.0
 """mm: a mesh's grid is no finer."""
 
+PARTS = 16
+"""A mesh's grid is filled in so many parts."""
 
 SPARE = 50.0
 """mm that a mesh's grid reaches further than is needed, for when more clearance is asked for."""
@@ -68,11 +70,16 @@ def widened(room: Room, extra: Array) -> Room:
 
 
 def build_room(
-    keepouts: Sequence[KeepOut], od: float, extra: float, fields: Fields | None = None
+    keepouts: Sequence[KeepOut],
+    od: float,
+    extra: float,
+    fields: Fields | None = None,
+    check: Callable[[], None] = lambda: None,
 ) -> Room:
     """Arrays for the compiled search; `extra` mm are kept beyond each gap.
 
-    `fields` keeps the grids of meshes from one call to the next.
+    `fields` keeps the grids of meshes from one call to the next. `check` is called every now and
+    then while a grid is filled, and may raise to stop.
     """
     fields = {} if fields is None else fields
     solid, count = [np.zeros((0, 21))], [np.zeros((0, 13), dtype=np.int64)]
@@ -81,7 +88,7 @@ def build_room(
     for owner, keepout in enumerate(keepouts):
         need = od / 2 + keepout.gap + extra
         own = hinge_rows(keepout.hinges[:MOST_HINGES])
-        rows = _rows(keepout, need, fields)
+        rows = _rows(keepout, need, fields, check)
         grid = _grid(own, rows)
         where = _poses(rows, own, grid)
         solid.append(_solid_rows(rows, need, _sweep(where, own, rows, grid)))
@@ -127,7 +134,7 @@ def _one(kind: int, frame: Array, centre: Array, size: Array, bound: float) -> R
     )
 
 
-def _rows(keepout: KeepOut, need: float, fields: Fields) -> Rows:
+def _rows(keepout: KeepOut, need: float, fields: Fields, check: Callable[[], None]) -> Rows:
     solid = keepout.solid
     if isinstance(solid, Box):
         half = np.array(solid.size, dtype=float) / 2
@@ -147,7 +154,7 @@ def _rows(keepout: KeepOut, need: float, fields: Fields) -> Rows:
         return _rod_rows(solid)
     known = fields.get(id(solid))
     if known is None or known[0] < need:
-        known = fields[id(solid)] = need + SPARE, _mesh_rows(keepout, need + SPARE)
+        known = fields[id(solid)] = need + SPARE, _mesh_rows(keepout, need + SPARE, check)
     return known[1]
 
 
@@ -191,7 +198,7 @@ def _rod_rows(rod: Rod) -> Rows:
     )
 
 
-def _mesh_rows(keepout: KeepOut, reach: float) -> Rows:
+def _mesh_rows(keepout: KeepOut, reach: float, check: Callable[[], None]) -> Rows:
     """One row, and signed distances on a grid that goes `reach` mm beyond the mesh."""
     from soapstone.geometry.distance_field import field_distances
 
@@ -206,7 +213,11 @@ def _mesh_rows(keepout: KeepOut, reach: float) -> Rows:
     points = middle + np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
     standing = np.zeros((1, 0))
     room = field_of([keepout.packed], [poses((), standing)], [standing])
-    field = field_distances(room, points, np.inf)[0][:, 0]
+    parts = []
+    for part in np.array_split(points, PARTS):
+        check()
+        parts.append(field_distances(room, part, np.inf)[0][:, 0])
+    field = np.concatenate(parts)
     bound = float(norm(high - low)) / 2
     size = np.array([[step, 0.0, 0.0]])
     frame = np.eye(3)[None]

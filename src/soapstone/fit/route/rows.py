@@ -11,6 +11,7 @@ from soapstone.fit.route.goals import aim_rows, home_rows, length_rows
 from soapstone.fit.route.polyline import (
     ANGLE,
     CONE,
+    JOINED,
     LENGTH,
     TANGENT,
     Task,
@@ -44,7 +45,12 @@ def shape_rows(work: Work, task: Task, normal: Array) -> float:
     c, number = work.chain, task.number
     k = c.shape[0] - 2
     cost = 0.0
+    joined = number[JOINED] > 0.0
+    if joined:
+        cost += _joined_rows(work, task, normal)
     for i in range(k + 1):
+        if joined and i == 1:
+            continue
         least = number[1] if i == 0 else (number[3] if i == k else number[2])
         r = least - (c[i, LENGTH] - c[i, TANGENT] - c[i + 1, TANGENT])
         if r > 0.0:
@@ -60,6 +66,29 @@ def shape_rows(work: Work, task: Task, normal: Array) -> float:
     for end in range(2):
         if task.ends[end, 0] == CONE:
             cost += _cone_row(work, task, end, normal)
+    return cost
+
+
+@compiled
+def _joined_rows(work: Work, task: Task, normal: Array) -> float:
+    """Add what two corners lack to be one bend: nothing between them, like angles, not too wide."""
+    c, number = work.chain, task.number
+    straight = c[1, LENGTH] - c[1, TANGENT] - c[2, TANGENT]
+    sign = 1.0 if straight >= 0.0 else -1.0
+    stretch_leg(c, 1, sign)
+    for j in range(1, 3):
+        turn_corner(c, task, j, -sign * tangent_rate(c, number[0], j))
+    cost = take(work, task, abs(straight), 1.0, normal)
+    uneven = c[1, ANGLE] - c[2, ANGLE]
+    sign = number[0] if uneven >= 0.0 else -number[0]
+    turn_corner(c, task, 1, sign)
+    turn_corner(c, task, 2, -sign)
+    cost += take(work, task, abs(uneven) * number[0], 1.0, normal)
+    over = c[1, ANGLE] + c[2, ANGLE] - number[JOINED]
+    if over > 0.0:
+        turn_corner(c, task, 1, number[0])
+        turn_corner(c, task, 2, number[0])
+        cost += take(work, task, over * number[0], 1.0, normal)
     return cost
 
 

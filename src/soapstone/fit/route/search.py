@@ -3,12 +3,13 @@
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
 from soapstone.fit.route.certify import certified, line_of, shortages
 from soapstone.fit.route.contact import Room
-from soapstone.fit.route.descent import SOLVED, batch, shorten
+from soapstone.fit.route.descent import SOLVED, batch_round, measure, shorten
 from soapstone.fit.route.polyline import Task
 from soapstone.fit.route.problem import Route, RouteProblem
 from soapstone.fit.route.room import Fields, build_room, widened
@@ -18,19 +19,29 @@ from soapstone.geometry.vectors import Array
 EXTRA = 0.02
 """mm kept beyond each gap, so that the certificate, which may be short by a little, is met."""
 
-ROUNDS = np.array([[5.0, 0.5], [8.0, 0.5], [40.0, 1.0]])
+ROUNDS = ((5, 0.5), (8, 0.5), (40, 1.0))
 """Iterations of each round of a batch, and the part of its open starts that goes on."""
 
-BOLD, GENTLE = np.array([20.0, 4.0, 1.0, 0.3, 0.1, 0.03]), np.array([1.0, 0.3, 0.1, 0.03])
+BOLD, GENTLE = (20.0, 4.0, 1.0, 0.3, 0.1, 0.03), (1.0, 0.3, 0.1, 0.03)
 """Weights of the length while a route is shortened. The bold start leaves a poor way for a better
 one, and sometimes breaks the tube; the gentle one follows it to the very shortest near by."""
 
 SHORTENING = 24
 """Iterations for each weight, at most."""
 
+MENDING = 100
+"""Iterations in which a tube is set right where its certificate is short, at most."""
+
 BETTER = 0.05
 """mm by which a route must be shorter than the best to be better."""
 
+FIRST_DAMPING = 0.3
+
+MISSES = 6
+"""Near misses that are remembered for each number of bends."""
+
+ALIKE = 60.0
+"""mm: misses none of whose corners lie further apart are one and the same."""
 
 HOPELESS = 20.0
 """mm: a tube that is this much nearer than the search took it to be is given up."""
@@ -44,9 +55,9 @@ class StopSearchError(Exception):
 class Search:
     """One search.
 
-    `best` is the best route so far, `pool` holds what was shortened, by bends, and `least_cost` the
-    nearest misses. It stops at `deadline`, or at `limit` while there is no route yet; both are
-    readings of `time.perf_counter`.
+    `best` is the best route so far, `pool` holds what was shortened and `misses` what came nearest
+    to breaking nothing, with length and cost, both by bends. It stops at `deadline`, or at `limit`
+    while there is no route yet; both are readings of `time.perf_counter`.
     """
 
     problem: RouteProblem
@@ -63,11 +74,13 @@ class Search:
     symmetric: bool = False
     fields: Fields = field(default_factory=dict)
     tasks: dict[int, tuple[Unknowns, Task]] = field(default_factory=dict)
-    least_cost: dict[int, tuple[float, Array]] = field(default_factory=dict)
+    misses: dict[int, list[tuple[float, Array]]] = field(default_factory=dict)
 
-    def __post_init__(self) -> None:
-        """Bring the keep-outs into arrays."""
-        self.room: Room = build_room(self.problem.keepouts, self.problem.od, EXTRA, self.fields)
+    @cached_property
+    def room(self) -> Room:
+        """The keep-outs as arrays, made on first use: with meshes that takes its time."""
+        problem = self.problem
+        return build_room(problem.keepouts, problem.od, EXTRA, self.fields, self.check)
 
     def task(self, bends: int) -> tuple[Unknowns, Task]:
         """Unknowns and numbers for so many bends."""
@@ -82,30 +95,61 @@ class Search:
         if time.perf_counter() > late or (self.cancel is not None and self.cancel()):
             raise StopSearchError
 
+    def out_of_time(self) -> bool:
+        """Whether all of the time is up, or the caller has cancelled."""
+        late = time.perf_counter() > max(self.deadline, self.limit)
+        return late or (self.cancel is not None and self.cancel())
+
     def solve(self, bends: int, starts: Array, task: Task | None = None) -> list[Array]:
         """Descend from starts (m, n); those that end with nothing broken, by the task given."""
+        aimed = task is not None
         task = self.task(bends)[1] if task is None else task
-        costs = np.zeros(len(starts))
         solved: list[Array] = []
         for low in range(0, len(starts), 16):
-            self.check()
-            part, cost = starts[low : low + 16], costs[low : low + 16]
+            part = starts[low : low + 16]
+            state = np.zeros((3, len(part)))
+            state[1] = FIRST_DAMPING
+            for iterations, kept in ROUNDS:
+                self.check()
+                if batch_round(task, self.room, part, iterations, kept, state) == 0:
+                    break
             self.starts += len(part)
-            batch(task, self.room, part, ROUNDS, cost)
+            cost = state[0]
             solved += [y for y, c in zip(part, cost, strict=True) if c < SOLVED]
-            least = int(np.argmin(cost))
-            if bends not in self.least_cost or cost[least] < self.least_cost[bends][0]:
-                self.least_cost[bends] = float(cost[least]), part[least].copy()
+            if not aimed and self.best is None:
+                for i in np.argsort(cost, kind="stable")[:2]:
+                    self._missed(bends, float(cost[i]), part[i])
         return solved
+
+    def _missed(self, bends: int, cost: float, y: Array) -> None:
+        """Remember a near miss; of those that are nearly the same tube, only the nearest."""
+        known = self.misses.setdefault(bends, [])
+        if len(known) == MISSES and cost >= known[-1][0]:
+            return
+        unknown = self.task(bends)[0]
+        corners = unknown.corners(y)
+        alike = [
+            i
+            for i, (_, other) in enumerate(known)
+            if np.abs(unknown.corners(other) - corners).max() < ALIKE
+        ]
+        if any(known[i][0] <= cost for i in alike):
+            return
+        self.misses[bends] = [one for i, one in enumerate(known) if i not in alike]
+        self.misses[bends].append((cost, y.copy()))
+        self.misses[bends].sort(key=lambda pair: pair[0])
+        del self.misses[bends][MISSES:]
 
     def settle(self, task: Task, y: Array) -> tuple[Array, float] | None:
         """Make a solved y as short as it gets, or bring it home; None when it breaks."""
         for ladder in (BOLD, GENTLE):
+            short, damping = y.copy(), 1e-3
+            for eps in ladder:
+                self.check()
+                damping = shorten(task, self.room, short, eps, SHORTENING, min(damping, 1.0))[1]
             self.check()
-            short = y.copy()
-            cost, length = shorten(task, self.room, short, ladder, SHORTENING)
-            if cost < SOLVED:
-                return short, length
+            if shorten(task, self.room, short, 0.0, 4 * SHORTENING, 1e-6)[0] < SOLVED:
+                return short, measure(task, self.room, short)
         return None
 
     def take(self, bends: int, y: Array) -> bool:
@@ -129,7 +173,7 @@ class Search:
 
     def _offer(self, bends: int, y: Array) -> bool:
         """Certify y, and keep it if it is the best."""
-        length = shorten(self.task(bends)[1], self.room, y.copy(), np.zeros(0), 0)[1]
+        length = measure(self.task(bends)[1], self.room, y)
         return self._better(bends, length) and self.replace_best(bends, y)
 
     def replace_best(self, bends: int, y: Array) -> bool:
@@ -137,6 +181,7 @@ class Search:
         unknown, task = self.task(bends)
         extra = np.zeros(len(self.problem.keepouts))
         for _ in range(4):
+            self.check()
             corners = self.corners(unknown, y)
             line = line_of(corners, self.problem.clr)
             if line is None:
@@ -149,9 +194,13 @@ class Search:
             if worst > HOPELESS:
                 return False
             extra += [s + 0.01 * (s > 0) for s in short]
-            if shorten(task, widened(self.room, extra), y, np.zeros(0), 25)[0] > SOLVED:
+            if not self.mended(task, widened(self.room, extra), y):
                 return False
         return False
+
+    def mended(self, task: Task, room: Room, y: Array) -> bool:
+        """Set y right, in place, in a room that asks for more. Whether nothing is broken then."""
+        return shorten(task, room, y, 0.0, MENDING, 1e-6)[0] <= SOLVED
 
     def keep(self, route: Route) -> None:
         """Make a certified route the best."""
@@ -170,7 +219,7 @@ class Search:
         """Whether a polyline with all its corners set, ends included, breaks nothing."""
         inner = corners[1:-1].ravel()
         task = build_task(self.problem, Unknowns(inner, np.zeros((0, len(inner)))))
-        return shorten(task, self.room, np.zeros(0), np.zeros(0), 0)[0] < 1e-4
+        return shorten(task, self.room, np.zeros(0), 0.0, 0, 1.0)[0] < 1e-4
 
     def _better(self, bends: int, length: float) -> bool:
         best = self.best

@@ -101,6 +101,7 @@ def build_task(problem: RouteProblem, unknown: Unknowns) -> Task:
             np.radians(high),
             problem.od + SELF_GAP,
             0.0,
+            0.0,
         ]
     )
     ends = np.zeros((2, 8))

@@ -10,7 +10,7 @@ from soapstone.fit.route.certify import line_of
 from soapstone.fit.route.problem import End, RouteProblem
 from soapstone.fit.route.search import Search
 from soapstone.fit.route.seeds import grow, sample_points, start_graph, ways_over
-from soapstone.geometry.solids import Ball
+from soapstone.geometry.solids import Ball, Box, box_mesh
 
 
 @cache
@@ -20,9 +20,10 @@ def warm() -> None:
     On a machine where nothing is compiled yet this takes some tens of seconds, once.
     """
     hinge = Hinge((0.0, 0.0, 5000.0), (1.0, 0.0, 0.0), 0.0, 10.0)
-    keepout = KeepOut("ball", Ball((0.0, 9000.0, 0.0), 10.0), 1.0, (hinge,))
+    ball = KeepOut("ball", Ball((0.0, 9000.0, 0.0), 10.0), 1.0, (hinge,))
+    scan = KeepOut("scan", box_mesh(Box((0.0, 9000.0, 500.0), (10.0, 10.0, 10.0))), 1.0)
     ends = End((0.0, 0.0, 0.0), (0.0, 0.0, 1.0)), End((500.0, 0.0, 500.0), (1.0, 0.0, 0.0))
-    problem = RouteProblem(*ends, od=20.0, clr=50.0, keepouts=(keepout,))
+    problem = RouteProblem(*ends, od=20.0, clr=50.0, keepouts=(ball, scan))
     search = Search(problem, np.random.default_rng(0), np.inf)
     unknown, task = search.task(2)
     corners = np.array([[0.0, 0.0, 200.0], [300.0, 0.0, 500.0]])
@@ -32,4 +33,4 @@ def warm() -> None:
     ways_over(graph, task, 2, 0.0, search.rng)
     line = line_of(np.array([ends[0].at, *corners.tolist(), ends[1].at]), 50.0)
     if line is not None:
-        least_gap(line, 20.0, (keepout,))
+        least_gap(line, 20.0, problem.keepouts)

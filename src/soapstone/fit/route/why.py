@@ -10,6 +10,7 @@ from soapstone.findings import Say, say_mm
 from soapstone.fit.clearance import piece_clearance
 from soapstone.fit.route.certify import CERTAIN, line_of
 from soapstone.fit.route.exact import rays_meet, straight_leads
+from soapstone.fit.route.hairpin import BESIDE, apart, is_opposite
 from soapstone.fit.route.polyline import FIXED
 from soapstone.fit.route.problem import End, RouteProblem
 from soapstone.fit.route.search import Search
@@ -29,23 +30,46 @@ PER_DEGREE = 5.0
 WILD = 200.0
 """mm: a tube whose own straights and bends are this much off is no near miss, and is not told."""
 
+MEASURED, TOLD, LISTED = 10, 3, 5
+"""How many misses are measured, how many are told at most, and how many faults of each."""
+
 
 class Fault(NamedTuple):
     """One thing that a tube breaks: by how many mm it counts, and how it is said.
 
-    `own`: it is about the tube's own shape, not about what stands around it.
+    `own`: it is about the tube's own shape, not about what stands around it. `about`: the keep-out
+    it is too near to, or what of the tube is wrong.
     """
 
     off: float
     text: str
     own: bool = False
+    about: str = ""
+
+
+class Miss(NamedTuple):
+    """A tube that was nearly a route: its bends, and all that it breaks."""
+
+    bends: int
+    faults: list[Fault]
+
+    @property
+    def off(self) -> float:
+        """How far off it is, in mm."""
+        return sum(fault.off for fault in self.faults)
+
+    @property
+    def wild(self) -> bool:
+        """Whether its own straights and bends are too far off for a near miss."""
+        return sum(fault.off for fault in self.faults if fault.own) >= WILD
 
 
 def reasons(search: Search, say: Say = say_mm) -> tuple[str, ...]:
     """Say why nothing was found: what no route can mend, then the nearest miss."""
     problem = search.problem
     through = list(_through_reasons(problem, say))
-    found = [*_end_reasons(problem, say), *through]
+    ends = list(_end_reasons(problem, say))
+    found = [*(fault.text for fault in ends), *through]
     found += [*_straight_reasons(problem, say), *_ray_reasons(problem, say)]
     apart = _apart(problem)
     bent = _one_bend(problem)
@@ -54,13 +78,13 @@ def reasons(search: Search, say: Say = say_mm) -> tuple[str, ...]:
     if bent is not None and (far or problem.max_bends == 1):
         found += [f"with 1 bend: {fault.text}" for fault in _broken(problem, bent, say)]
     elif bent is not None:
-        misses.append((1, list(_broken(problem, bent, say))))
+        misses.append(Miss(1, list(_broken(problem, bent, say))))
     if far:
         if not any("longest stick" in one for one in found):
             longest = say(problem.longest)
             found.append(f"the ends are {say(apart)} apart, and the longest stick is {longest}")
     elif not through:
-        found += _nearest(problem, misses, say)
+        found += _nearest(problem, misses, ends, say)
     if not found:
         found.append(_nothing(problem, misses, say))
     return tuple(found)
@@ -84,31 +108,63 @@ def _stiff(problem: RouteProblem) -> bool:
     return mode(problem.start) == mode(problem.end) == FIXED
 
 
-def _misses(search: Search, say: Say) -> list[tuple[int, list[Fault]]]:
-    """What the nearest tube of each number of bends breaks."""
+def _misses(search: Search, say: Say) -> list[Miss]:
+    """What the tubes break that came nearest, for all numbers of bends.
+
+    Measuring them takes its time with meshes; when that is up, what was measured has to do.
+    """
+    costs = [
+        (cost, bends, y) for bends, known in sorted(search.misses.items()) for cost, y in known
+    ]
+    costs.sort(key=lambda one: one[0])
     found = []
-    for bends, (_, y) in sorted(search.least_cost.items()):
+    for _, bends, y in costs[:MEASURED]:
         corners = search.corners(search.task(bends)[0], y)
-        found.append((bends, list(_broken(search.problem, corners, say))))
+        found.append(Miss(bends, list(_broken(search.problem, corners, say))))
+        if search.out_of_time():
+            break
     return found
 
 
 def _nearest(
-    problem: RouteProblem, misses: list[tuple[int, list[Fault]]], say: Say
+    problem: RouteProblem, misses: list[Miss], ends: list[Fault], say: Say
 ) -> Iterator[str]:
-    """Tell the miss that is least off; where all are wild, only that there is too little room."""
-    near = [one for one in misses if sum(fault.off for fault in one[1] if fault.own) < WILD]
-    if any(not faults for _, faults in misses):
+    """Tell the misses that are least off, each if something else stands in its way the most.
+
+    Where all are wild, tell only that there is too little room. What is said of the ends already
+    is left out.
+    """
+    if any(not miss.faults for miss in misses):
         yield _nothing(problem, misses, say)
-    elif near:
-        bends, faults = min(near, key=lambda one: sum(fault.off for fault in one[1]))
-        texts = "; ".join(fault.text for fault in faults)
-        yield f"the nearest miss, with {_bends(bends)}: {texts}"
-    elif misses:
+        return
+    near = sorted((one for one in misses if not one.wild), key=lambda one: one.off)
+    if not near and misses:
         yield _nothing(problem, misses, say)
+    told: set[str] = set()
+    for bends, faults in near:
+        new = sorted(
+            (fault for fault in faults if not _said(fault, ends)), key=lambda fault: -fault.off
+        )
+        if new and len(told) < TOLD and new[0].about not in told:
+            which = "another" if told else "the nearest miss"
+            yield f"{which}, with {_bends(bends)}: {_listed(new)}"
+            told.add(new[0].about)
 
 
-def _nothing(problem: RouteProblem, misses: list[tuple[int, list[Fault]]], say: Say) -> str:
+def _said(fault: Fault, ends: list[Fault]) -> bool:
+    """Whether an end alone is too near to a keep-out by as much as the whole tube is."""
+    return any(end.about == fault.about and fault.off < end.off + SHOWN for end in ends)
+
+
+def _listed(faults: list[Fault]) -> str:
+    """List faults; of many only the first."""
+    texts = [fault.text for fault in faults[:LISTED]]
+    if len(faults) > LISTED:
+        texts.append(f"and {len(faults) - LISTED} more")
+    return "; ".join(texts)
+
+
+def _nothing(problem: RouteProblem, misses: list[Miss], say: Say) -> str:
     """Say the least that is true: there is no room for the straights, or nothing came near."""
     hair = [bends for bends, faults in misses if not faults]
     if not misses and problem.max_bends == 0:
@@ -167,11 +223,15 @@ def _straight_reasons(problem: RouteProblem, say: Say) -> Iterator[str]:
                     f"(by {turned:.1f}°)"
                 )
                 return
+    long = _apart(problem)
+    if long < problem.shortest - SHOWN:
+        asked = say(problem.shortest)
+        yield f"without a bend: it is {say(long)}, and a straight of {asked} is asked for"
     for fault in _broken(problem, corners, say):
         yield f"without a bend: {fault.text}"
 
 
-def _end_reasons(problem: RouteProblem, say: Say) -> Iterator[str]:
+def _end_reasons(problem: RouteProblem, say: Say) -> Iterator[Fault]:
     """Keep-outs that an end, or the straight it must have, is too near to."""
     for name, end, least, sign in (
         ("A", problem.start, problem.min_first, 1.0),
@@ -183,7 +243,8 @@ def _end_reasons(problem: RouteProblem, say: Say) -> Iterator[str]:
             place = f"the {name} end"
             if fixed and least > 0 and not _blocks_point(problem, end, keepout):
                 place = f"the straight of {say(least)} that the {name} end needs"
-            yield f'blocked by "{keepout}": {place} is {say(short)} too near to it'
+            text = f'blocked by "{keepout}": {place} is {say(short)} too near to it'
+            yield Fault(short, text, about=keepout)
 
 
 def _blocks_point(problem: RouteProblem, end: End, keepout: str) -> bool:
@@ -200,20 +261,35 @@ def _too_near(problem: RouteProblem, line: Centreline) -> Iterator[tuple[str, fl
     """Names of keep-outs that a line is too near to, and by how many mm."""
     pieces = line_pieces(line)
     for keepout in problem.keepouts:
-        clear = piece_clearance(pieces, problem.od, keepout, CERTAIN, keepout.gap)
-        if clear.gap < keepout.gap - SHOWN:
-            yield keepout.name, keepout.gap - clear.gap
+        clear = piece_clearance(pieces, problem.od, keepout, SHOWN, keepout.gap)
+        if clear.high < keepout.gap - SHOWN:
+            yield keepout.name, keepout.gap - clear.high
 
 
 def _ray_reasons(problem: RouteProblem, say: Say) -> Iterator[str]:
     if problem.max_bends != 1 or not _stiff(problem):
         return
     meeting = rays_meet(problem)
-    if meeting is None:
+    if is_opposite(problem):
+        yield from _u_turn_reasons(problem, say)
+    elif meeting is None:
         yield "the directions of the two ends are parallel: no single bend joins them"
     elif meeting[1] > SHOWN:
         missed = say(meeting[1])
         yield f"the rays of the two ends miss each other by {missed}: one bend cannot join them"
+
+
+def _u_turn_reasons(problem: RouteProblem, say: Say) -> Iterator[str]:
+    high = problem.angles[1]
+    if high < 180.0:
+        yield f"one bend would have to turn by 180°, at most {high:.1f}° can be bent"
+        return
+    off = apart(problem) - 2 * problem.clr
+    if abs(off) > BESIDE:
+        yield (
+            f"one bend of 180° puts its legs {say(2 * problem.clr)} apart, and the ends ask for "
+            f"{say(apart(problem))}, {abs(off):.2f} mm {'more' if off > 0 else 'less'}"
+        )
 
 
 def _broken(problem: RouteProblem, corners: Array, say: Say) -> Iterator[Fault]:
@@ -228,12 +304,12 @@ def _broken(problem: RouteProblem, corners: Array, say: Say) -> Iterator[Fault]:
         for name, short in _too_near(problem, one):
             worst[name] = max(worst.get(name, 0.0), short)
     for name, short in sorted(worst.items(), key=lambda item: -item[1]):
-        yield Fault(short, f'blocked by "{name}": {say(short)} too near')
+        yield Fault(short, f'blocked by "{name}": {say(short)} too near', about=name)
     yield from _off_points(problem, corners, say)
     if line is not None and length(line) > problem.longest:
         needs, longest = length(line), problem.longest
         text = f"it needs {say(needs)}, and the longest stick is {say(longest)}"
-        yield Fault(needs - longest, text)
+        yield Fault(needs - longest, text, about="the stick")
 
 
 def _off_bends(problem: RouteProblem, corners: Array, say: Say) -> Iterator[Fault]:
@@ -247,15 +323,15 @@ def _off_bends(problem: RouteProblem, corners: Array, say: Say) -> Iterator[Faul
         least = problem.min_first if i == 0 else problem.min_last if i == last else least
         if leg < least - SHOWN:
             short = least - float(leg)
-            yield Fault(short, f"leg {i + 1} is {say(short)} short", own=True)
+            yield Fault(short, f"leg {i + 1} is {say(short)} short", True, "its legs")
     low, high = problem.angles
     for i, angle in enumerate(float(one) for one in turned.angles):
         if angle > high + SHOWN:
             text = f"bend {i + 1} is {angle:.1f}°, at most {high:g}° can be bent"
-            yield Fault(PER_DEGREE * (angle - high), text, own=True)
+            yield Fault(PER_DEGREE * (angle - high), text, True, "its bends")
         elif angle < low - SHOWN:
             text = f"bend {i + 1} is {angle:.1f}°, less than {low:g}°"
-            yield Fault(PER_DEGREE * (low - angle), text, own=True)
+            yield Fault(PER_DEGREE * (low - angle), text, True, "its bends")
 
 
 def _leg_line(a: Array, b: Array) -> Centreline:
@@ -270,7 +346,7 @@ def _off_direction(problem: RouteProblem, corners: Array) -> Iterator[Fault]:
             lean = float(angle_between(step, np.array(end.along, dtype=float))) - end.within
             if lean > SHOWN:
                 text = f"the {name} end leans {lean:.1f}° too much"
-                yield Fault(PER_DEGREE * lean, text, own=True)
+                yield Fault(PER_DEGREE * lean, text, True, f"the {name} end")
 
 
 def _off_points(problem: RouteProblem, corners: Array, say: Say) -> Iterator[Fault]:
@@ -282,4 +358,4 @@ def _off_points(problem: RouteProblem, corners: Array, say: Say) -> Iterator[Fau
         off = float(norm(near - point).min()) - via.within
         if off > SHOWN:
             text = f"it passes point {i + 1} of those to go through {say(off)} too far off"
-            yield Fault(off, text)
+            yield Fault(off, text, about=f"point {i + 1}")
