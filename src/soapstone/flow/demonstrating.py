@@ -41,6 +41,20 @@ def demo(folder: Path, date: str) -> Demo:
     InputError
         A file of that name is there already and is not the demo's own: nothing is written then.
     """
+    job = demo_files(folder)
+    planned = plan_job(job)
+    pack = write_pack(planned, folder / "stern-arch.pdf", None, date)
+    return Demo(job, (folder / "bench.toml").absolute(), pack.plan, pack)
+
+
+def demo_files(folder: Path) -> Path:
+    """Write the demo's files into a folder, and give its job file.
+
+    Raises
+    ------
+    InputError
+        A file of that name is there already and is not the demo's own: nothing is written then.
+    """
     source = files("soapstone.demo")
     texts = {name: (source / name).read_bytes() for name in DEMO_FILES}
     for name, text in texts.items():
@@ -52,7 +66,4 @@ def demo(folder: Path, date: str) -> Demo:
     folder.mkdir(parents=True, exist_ok=True)
     for name, text in texts.items():
         write_whole(folder / name, text)
-    job = (folder / "stern-arch.toml").absolute()
-    planned = plan_job(job)
-    pack = write_pack(planned, folder / "stern-arch.pdf", None, date)
-    return Demo(job, (folder / "bench.toml").absolute(), pack.plan, pack)
+    return (folder / "stern-arch.toml").absolute()

@@ -24,7 +24,7 @@ from soapstone.geometry.solids import HalfSpace
 from soapstone.geometry.vectors import Vec3, unit
 from soapstone.job.files import bench_of, read_job
 from soapstone.job.model import Job
-from soapstone.job.tube import Bends, RouteEnd, Tube
+from soapstone.job.tube import WAYS, Bends, RouteEnd, Tube
 from soapstone.job.tube import Route as Wish
 from soapstone.plan.as_json import problems_json
 from soapstone.quantities import format_fine
@@ -33,6 +33,9 @@ from soapstone.textfiles import LARGEST_TOML, read_text, write_whole
 
 LONGEST = 3600.0
 """Seconds that a search may be given."""
+
+MOST_BENDS = 20
+"""Bends that a route may be asked to have at most."""
 
 LONGEST_STICK = 6000.0
 """mm of tube that a route may take where the tubing does not say in what lengths it is bought."""
@@ -139,7 +142,7 @@ def route_job(
     is asked whether to make do with the best so far. With `out` the job is written there, its
     routes replaced by corners, unless none was found.
     """
-    room = _Room.of(path, seconds, seed)
+    room = _Room.of_file(path, seconds, seed)
     routed = []
     for tube in room.job.tubes:
         if tube.route is None:
@@ -157,7 +160,7 @@ def mend_job(path: Path, seconds: float, seed: int, out: Path | None) -> RoutedJ
     Both ends stay, and the directions there; so do tubes that are sound. A mirror image follows
     its tube. With `out` the job is written there, with the mended corners.
     """
-    room = _Room.of(path, seconds, seed)
+    room = _Room.of_file(path, seconds, seed)
     mended = []
     checks = {one.plan.name: one for one in check(plan(room.job, room.bench)).tubes}
     for tube in room.job.tubes:
@@ -167,19 +170,57 @@ def mend_job(path: Path, seconds: float, seed: int, out: Path | None) -> RoutedJ
             continue
         if tube.mirror is not None or tube.route is not None:
             continue
-        wish = Wish(
-            start=RouteEnd(at=points[0], along=_direction(points[0], points[1])),
-            end=RouteEnd(at=points[-1], along=_direction(points[-2], points[-1])),
-            max_bends=min(len(points) + 1, 20),
-        )
+        wish = wish_between(points, min(len(points) + 1, MOST_BENDS))
         found = mend(room.problem(tube, wish), points, seconds, seed, say=room.say)
         result = RouteResult(found.route, reasons=found.reasons, seconds=found.seconds)
         mended.append(room.settle(tube, RoutedTube(tube.name, result, found.moved, found.added)))
     return room.finish(mended, path, out, "every drawn tube of it is sound")
 
 
+def route_tube(
+    job: Job,
+    bench: Bench,
+    name: str,
+    wish: Wish,
+    seconds: float,
+    seed: int = 0,
+    on_better: Callable[[Say, Route], object] | None = None,
+    cancel: Callable[[], bool] | None = None,
+) -> RoutedJob:
+    """Find a route for one tube of a job, drawn or not, as `route_job` does; writes nothing.
+
+    `wish` is what to look for in place of the tube's present shape.
+    """
+    _checked(seconds, seed)
+    tube = job.tube(name)
+    asked = tube.model_copy(update={**dict.fromkeys(WAYS), "route": wish})
+    job = job.with_tubes(tuple(asked if one is tube else one for one in job.tubes))
+    room = _Room.of(job, bench)
+    better = None if on_better is None else partial(on_better, room.say)
+    result = design(room.problem(asked, wish), seconds, seed, better, cancel, room.say)
+    routed = room.settle(asked, RoutedTube(name, result))
+    findings = room.stops_of([routed]) if routed.result.found else ()
+    return RoutedJob(job, (routed,), findings)
+
+
+def wish_between(points: Sequence[Vec3], max_bends: int) -> Wish:
+    """Give the wish for a route with the ends of a drawn tube, and its directions there."""
+    return Wish(
+        start=RouteEnd(at=points[0], along=_direction(points[0], points[1])),
+        end=RouteEnd(at=points[-1], along=_direction(points[-2], points[-1])),
+        max_bends=max_bends,
+    )
+
+
 def _direction(start: Vec3, end: Vec3) -> Vec3:
     return vec(unit(np.subtract(end, start)))
+
+
+def _checked(seconds: float, seed: int) -> None:
+    if not 0 < seconds <= LONGEST:
+        raise InputError(f"--seconds: expected a number above 0, at most {LONGEST:g}")
+    if seed < 0:
+        raise InputError("--seed: expected a whole number of 0 or more")
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,13 +233,13 @@ class _Room:
     rods: dict[str, tuple[Centreline, float]]
 
     @classmethod
-    def of(cls, path: Path, seconds: float, seed: int) -> "_Room":
-        if not 0 < seconds <= LONGEST:
-            raise InputError(f"--seconds: expected a number above 0, at most {LONGEST:g}")
-        if seed < 0:
-            raise InputError("--seed: expected a whole number of 0 or more")
+    def of_file(cls, path: Path, seconds: float, seed: int) -> "_Room":
+        _checked(seconds, seed)
         job = read_job(path)
-        bench = bench_of(job)
+        return cls.of(job, bench_of(job))
+
+    @classmethod
+    def of(cls, job: Job, bench: Bench) -> "_Room":
         shaped = resolve(job, bench)
         rods = {
             shape.name: (shape.line, setup.od) for shape, setup in shaped if shape.line is not None
@@ -249,7 +290,7 @@ class _Room:
             return route
         return replace(route, clearance=least.gap, nearest=least.keepout)
 
-    def _stops(self, routed: Sequence[RoutedTube]) -> tuple[Finding, ...]:
+    def stops_of(self, routed: Sequence[RoutedTube]) -> tuple[Finding, ...]:
         """Hold what was found, and its mirror images, against everything once more."""
         routes = {one.name: one.result.route for one in routed if one.result.route is not None}
         tubes = tuple(
@@ -268,7 +309,7 @@ class _Room:
     def finish(
         self, routed: Sequence[RoutedTube], path: Path, out: Path | None, nothing: str
     ) -> RoutedJob:
-        findings = self._stops(routed) if routed else (Finding("note", "job", nothing),)
+        findings = self.stops_of(routed) if routed else (Finding("note", "job", nothing),)
         found = any(one.result.found for one in routed)
         if out is not None and routed and not found:
             note = Finding("note", "job", f"{out.name} was not written: there is nothing to put in")

@@ -108,6 +108,24 @@ def slab(kind: str = "") -> AbstractContextManager[ui.element]:
     return block("section", f"slab stack {kind}")
 
 
+def fold(unfolded: set[str], key: str, title: str) -> ui.element:
+    """Make a raised area that opens at a touch; `unfolded` keeps which are open, by key."""
+    holder = block("details", "slab")
+    holder.props["open"] = key in unfolded
+    with holder:
+        block("summary", "", title)
+        inside = block("div", "stack")
+
+    def turned(is_open: bool) -> None:
+        (unfolded.add if is_open else unfolded.discard)(key)
+
+    holder.on("toggle", lambda event: turned(bool(event.args)), js_handler=_OPEN)
+    return inside
+
+
+_OPEN = "(event) => emit(event.target.open)"
+
+
 def top(title: str, *, back: tuple[str, str] | None = None) -> ui.element:
     """Make the head of a page: the way back, its title, and what is added in it."""
     with block("header", "top") as head:

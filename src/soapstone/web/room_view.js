@@ -298,7 +298,7 @@ export default {
       this.ask();
     },
     fitCanvas() {
-      const { clientWidth: width, clientHeight: height } = this.$el;
+      const { clientWidth: width, clientHeight: height } = this.$el.querySelector("canvas");
       if (!width || !height) return;
       this.drawer.setSize(width, height, false);
       this.camera.aspect = width / height;
@@ -312,7 +312,7 @@ export default {
     draw() {
       this.lamp.position.copy(this.camera.position);
       this.drawer.render(this.three, this.camera);
-      const { clientWidth: width, clientHeight: height } = this.$el;
+      const { clientWidth: width, clientHeight: height } = this.$el.querySelector("canvas");
       this.tags = this.gaps.map((gap, key) => {
         const at = new THREE.Vector3(...gap.from).add(new THREE.Vector3(...gap.to)).multiplyScalar(0.5).project(this.camera);
         return { key, label: gap.label, style: { left: `${((at.x + 1) / 2) * width}px`, top: `${((1 - at.y) / 2) * height}px` } };

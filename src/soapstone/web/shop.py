@@ -57,7 +57,7 @@ class Shop:
 
     def free_name(self, wanted: str) -> str:
         """Give a name like the one wanted that no file of the folder has."""
-        stem = _plain(wanted) or "job"
+        stem = plain_name(wanted) or "job"
         name, number = stem, 2
         while (self.folder / f"{name}.toml").exists():
             name, number = f"{stem} {number}", number + 1
@@ -86,7 +86,8 @@ def checked_name(name: str) -> str:
     return plain
 
 
-def _plain(wanted: str) -> str:
+def plain_name(wanted: str) -> str:
+    """Give what of a wanted name can be in a file's name; perhaps nothing."""
     kept = re.sub(r"[^\w .()+-]", " ", wanted).replace("..", ".")
     return re.sub(r"\s+", " ", kept).strip(" .")[:60].strip(" .")
 

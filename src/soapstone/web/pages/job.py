@@ -1,5 +1,6 @@
 """One job: the room with its tubes, the numbers of the tube picked, and its straight stick."""
 
+from collections.abc import Callable
 from functools import partial
 from typing import Any
 from urllib.parse import quote
@@ -15,19 +16,27 @@ from soapstone.flow.fitting import CheckedJob, check
 from soapstone.geometry.solids import Mesh
 from soapstone.geometry.vectors import Vec3
 from soapstone.plan.model import TubePlan, Unplanned
-from soapstone.quantities import format_fine, format_mass, parse_length
+from soapstone.quantities import format_fine, format_mass
 from soapstone.shape.resolve import resolve
 from soapstone.sheets.words import Numbers
 from soapstone.web.desk import Desk, Edit
 from soapstone.web.desks import Desks
-from soapstone.web.look import block, dress, entry, light_switch, press, say, slab, top, words
+from soapstone.web.look import block, dress, light_switch, press, say, slab, top, words
 from soapstone.web.opening import open_or_say
+from soapstone.web.panels import room_panel, tables, tube_panel
 from soapstone.web.room_view import RoomView
 from soapstone.web.scene import gap_scene, scene_of, tube_scene
 from soapstone.web.stick import NARROW, WIDE, stick_svg
 from soapstone.web.tabs import job_ways
 
-AXES = ("x", "y", "z")
+PANELS: dict[str, Callable[["JobPage"], None]] = {
+    "Corners": tables.corners,
+    "Legs and bends": tables.legs,
+    "Marks": tables.marks,
+    "Room": room_panel.show,
+    "Tube": tube_panel.show,
+}
+"""What can be changed, a panel each, as said on its button."""
 
 
 def hang_up(desks: Desks) -> None:
@@ -60,6 +69,8 @@ class JobPage:
 
     def __init__(self, name: str, desk: Desk) -> None:
         self.name, self.desk = name, desk
+        self.panel = "Corners"
+        self.unfolded: set[str] = set()
         tubes = desk.now.planned.tubes
         self.picked = tubes[0].name if tubes else ""
         self.seen = desk.changes
@@ -85,19 +96,20 @@ class JobPage:
                 with block("div", "stack"):
                     self.side = block("div", "stack")
             self.stick = block("section", "", aria_label="The straight stick")
-        self._refresh()
+        self.refresh()
         ui.timer(1.0, self._watch)
         ui.timer(0.05, partial(self.room.pick, self.picked), once=True)
         background_tasks.create(self._check())
 
     # --- what happens ----------------------------------------------------------------------------
 
-    def _change(self, edit: Edit, done: str) -> None:
+    def change(self, edit: Edit, done: str) -> None:
+        """Change the job's file, or say why that cannot be."""
         try:
             self.desk.change(edit, done)
         except InputError as error:
             ui.notify(str(error), type="negative", multi_line=True)
-        self._refresh(room=True)
+        self.refresh(room=True)
 
     def _undo(self) -> None:
         self._step(self.desk.undo(), "Undone")
@@ -108,7 +120,7 @@ class JobPage:
     def _step(self, what: str, title: str) -> None:
         if what:
             ui.notify(f"{title}: {what}")
-            self._refresh(room=True)
+            self.refresh(room=True)
 
     def _watch(self) -> None:
         """See what other pages, and other programs, did to the job."""
@@ -117,7 +129,7 @@ class JobPage:
         except InputError as error:
             ui.notify(str(error), type="negative")
         if self.desk.changes != self.seen:
-            self._refresh(room=True)
+            self.refresh(room=True)
 
     def _drag(self, what: dict[str, Any]) -> None:
         """Show the tube as it is while a corner is held; nothing is kept."""
@@ -137,7 +149,7 @@ class JobPage:
         tube, points = self._moved(what)
         if tube is not None:
             edit = partial(with_points, points={tube: points})
-            self._change(edit, f"corner {int(what['corner']) + 1} of {tube} moved")
+            self.change(edit, f"corner {int(what['corner']) + 1} of {tube} moved")
 
     def _moved(self, what: dict[str, Any]) -> tuple[str | None, tuple[Vec3, ...]]:
         """Give the tube that a corner of was moved, and its corners then."""
@@ -176,7 +188,8 @@ class JobPage:
 
     # --- what is shown ---------------------------------------------------------------------------
 
-    def _refresh(self, *, room: bool = False) -> None:
+    def refresh(self, *, room: bool = False) -> None:
+        """Show the job as it is now; with `room`, what stands in the room too."""
         self.seen = self.desk.changes
         self.back.props["disabled"] = not self.desk.past
         self.forth.props["disabled"] = not self.desk.future
@@ -193,7 +206,8 @@ class JobPage:
         named = (one for one in tubes if one.name == self.picked)
         return next(named, tubes[0] if tubes else None)
 
-    def _numbers(self, tube: TubePlan) -> Numbers:
+    def numbers(self, tube: TubePlan) -> Numbers:
+        """Give how a tube's numbers are written."""
         return Numbers(self.desk.now.job.units, tube.setup.tape, tube.setup.dial_step)
 
     def _show_stick(self) -> None:
@@ -201,7 +215,7 @@ class JobPage:
         tube = self.tube
         with self.stick:
             if isinstance(tube, TubePlan):
-                numbers = self._numbers(tube)
+                numbers = self.numbers(tube)
                 ui.html(stick_svg(tube, numbers, WIDE), sanitize=False).classes("wide")
                 ui.html(stick_svg(tube, numbers, NARROW), sanitize=False).classes("narrow")
 
@@ -211,22 +225,30 @@ class JobPage:
             with block("nav", "row", aria_label="Tubes"):
                 for one in self.desk.now.planned.tubes:
                     pressed = "true" if one.name == self.picked else "false"
-                    press(one.name, partial(self._pick, one.name), aria_pressed=pressed)
+                    press(one.name, partial(self.pick, one.name), aria_pressed=pressed)
             tube = self.tube
             if isinstance(tube, TubePlan):
                 self._facts(tube)
-                self._corners(tube)
-                self._bends(tube)
+            with block("nav", "row", aria_label="What to change"):
+                for panel in PANELS:
+                    pressed = "true" if panel == self.panel else "false"
+                    press(panel, partial(self._turn_to, panel), "plain", aria_pressed=pressed)
+            PANELS[self.panel](self)
             if tube is not None:
                 say(tube.problems)
 
-    def _pick(self, name: str) -> None:
+    def pick(self, name: str) -> None:
+        """Take up another tube."""
         self.picked = name
         self.room.pick(name)
-        self._refresh()
+        self.refresh()
+
+    def _turn_to(self, panel: str) -> None:
+        self.panel = panel
+        self.refresh()
 
     def _facts(self, tube: TubePlan) -> None:
-        numbers = self._numbers(tube)
+        numbers = self.numbers(tube)
         with slab():
             words("Cut the stick to", kind="quiet")
             words(numbers.length(tube.stock_tape), kind="big")
@@ -235,69 +257,3 @@ class JobPage:
             image = f" · mirror image of {tube.of}" if tube.of else ""
             weight = format_mass(tube.mass, self.desk.now.job.units)
             words(f"{tube.setup.tubing} · {bends} · {weight}{image}", kind="quiet")
-
-    def _corners(self, tube: TubePlan) -> None:
-        if self.desk.now.job.tube(tube.name).points is None:
-            return
-        with slab():
-            words("Corners", "h2")
-            with block("div", "scroll"), block("table", "chalked"):
-                with block("tr"):
-                    for head in ("", *AXES):
-                        block("th", "", head)
-                for number, point in enumerate(tube.points):
-                    with block("tr"):
-                        block(
-                            "td",
-                            "",
-                            "AB"[number > 0]
-                            if number in (0, len(tube.points) - 1)
-                            else str(number),
-                        )
-                        for axis in range(3):
-                            with block("td"):
-                                self._coordinate(tube, number, axis, point[axis])
-
-    def _coordinate(self, tube: TubePlan, number: int, axis: int, value: float) -> None:
-        units = self.desk.now.job.units
-        shown = format_fine(value, units).rsplit(" ", 1)[0].rstrip('"')
-
-        def typed(text: str) -> None:
-            try:
-                length = parse_length(text, units)
-            except ValueError as error:
-                ui.notify(str(error), type="negative")
-                self._refresh()
-                return
-            place = list(tube.points[number])
-            place[axis] = length
-            points = list(tube.points)
-            points[number] = (place[0], place[1], place[2])
-            edit = partial(with_points, points={tube.name: points})
-            self._change(edit, f"corner {number + 1} of {tube.name} moved")
-
-        entry(f"Corner {number + 1}, {AXES[axis]}", shown, typed, hidden_label=True)
-
-    def _bends(self, tube: TubePlan) -> None:
-        if not tube.bends:
-            return
-        numbers = self._numbers(tube)
-        with slab():
-            words("Bends", "h2")
-            with block("div", "scroll"), block("table", "chalked"):
-                with block("tr"):
-                    for head in ("bend", "leg before", "turned", "angle", "mark", "dial"):
-                        block("th", "", head)
-                for bend in tube.bends:
-                    row = block("tr", data_tube=tube.name, data_bend=str(bend.n), tabindex="0")
-                    with row:
-                        cells = (
-                            str(bend.n),
-                            numbers.exact(bend.leg),
-                            f"{bend.rotation:.1f}°",
-                            f"{bend.angle:.1f}°",
-                            numbers.length(bend.stock_mark),
-                            numbers.dial(bend.dial_stop),
-                        )
-                        for cell in cells:
-                            block("td", "", cell)

@@ -1,11 +1,18 @@
 """The first page: the shop's jobs, and new ones."""
 
+from functools import partial
+from pathlib import Path
+
 from nicegui import ui
 
 from soapstone.errors import InputError
-from soapstone.job.files import starter_job_text
+from soapstone.flow.demonstrating import demo_files
+from soapstone.flow.starting import new_job_text
+from soapstone.quantities import Units
+from soapstone.textfiles import LARGEST_TOML, read_text
 from soapstone.web.desks import Desks
 from soapstone.web.look import block, choice, dress, entry, press, slab, words
+from soapstone.web.panels.starter_numbers import StarterNumbers
 from soapstone.web.shop import JobEntry, Shop
 from soapstone.web.tabs import shop_top
 
@@ -24,34 +31,87 @@ def hang_up(desks: Desks) -> None:
                 words("No job yet. Start one below.", kind="quiet")
             with block("div", "jobs"):
                 for job in jobs:
-                    _card(job)
-            _new(shop)
+                    _card(shop, job)
+            with block("div", "jobs apart"):
+                NewJob(shop).show()
+                if not any(shop.folder.glob("*.toml")):
+                    _demo(shop.folder)
 
 
-def _card(job: JobEntry) -> None:
+def _card(shop: Shop, job: JobEntry) -> None:
     if job.trouble:
         with slab():
             words(job.name, "h2")
             words(f"This file cannot be read: {job.trouble}", kind="say stop")
         return
-    with block("a", "slab", href=f"/job/{job.name}"):
-        words(job.title, "h2")
-        words(f"{job.tubes} tube{'' if job.tubes == 1 else 's'} · {job.name}.toml", kind="quiet")
+    with block("article", "slab stack"):
+        with block("a", "stack", href=f"/job/{job.name}"):
+            words(job.title, "h2")
+            count = f"{job.tubes} tube{'' if job.tubes == 1 else 's'}"
+            words(f"{count} · {job.name}.toml", kind="quiet")
+        with block("div", "row"):
+            press("Copy it", partial(_copy, shop, job), "plain", aria_label=f"Copy {job.title}")
 
 
-def _new(shop: Shop) -> None:
-    asked = {"name": "", "units": "mm"}
+def _copy(shop: Shop, job: JobEntry) -> None:
+    try:
+        name = shop.add(f"{job.name} copy", read_text(shop.path(job.name), LARGEST_TOML))
+    except InputError as error:
+        ui.notify(str(error), type="negative", multi_line=True)
+        return
+    ui.navigate.to(f"/job/{name}")
 
-    def make() -> None:
+
+def _demo(folder: Path) -> None:
+    def put() -> None:
         try:
-            name = shop.add(asked["name"] or "new job", starter_job_text(asked["units"]))
+            job = demo_files(folder)
         except InputError as error:
-            ui.notify(str(error))
+            ui.notify(str(error), type="negative", multi_line=True)
             return
-        ui.navigate.to(f"/job/{name}")
+        ui.navigate.to(f"/job/{job.stem}")
 
-    words("New job", "h2", "row").style("margin-top:2rem")
-    with block("div", "row"):
-        entry("What it is called", "", lambda text: asked.update(name=text))
-        choice("Units", ("mm", "in"), "mm", lambda text: asked.update(units=text))
-        press("Start it", make, "main")
+    with slab():
+        words("Look around first", "h2")
+        words(
+            "A stern arch over an outboard that steers and tilts: an invented job with all that "
+            "a job can have, to look at and to try things on.",
+            kind="quiet",
+        )
+        press("Put the stern arch here", put)
+
+
+class NewJob:
+    """A job to be: what it is called, its units, and the shape of its first tube."""
+
+    def __init__(self, shop: Shop) -> None:
+        self.shop = shop
+        self.called = ""
+        self.units: Units = "mm"
+        self.start = StarterNumbers("mm")
+
+    def show(self) -> None:
+        """Build it."""
+        with slab():
+            words("New job", "h2")
+            with block("div", "fields"):
+                entry("What it is called", "", lambda text: setattr(self, "called", text.strip()))
+                choice("Units", ("mm", "in"), "mm", self._turn_to)
+                self.start.show_choice()
+            self.start.show_numbers()
+            press("Start it", self._make, "main")
+
+    def _turn_to(self, units: str) -> None:
+        self.units = "in" if units == "in" else "mm"
+        self.start.turn_to(self.units)
+
+    def _make(self) -> None:
+        name = self.called or "new job"
+        try:
+            numbers = self.start.values
+            text = new_job_text(self.shop.folder, name, self.units, self.start.shape, numbers)
+            made = self.shop.add(name, text)
+        except (InputError, ValueError) as error:
+            ui.notify(str(error), type="negative", multi_line=True)
+            return
+        ui.navigate.to(f"/job/{made}")

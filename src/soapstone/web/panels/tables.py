@@ -1,0 +1,216 @@
+"""The tables of a tube: its corners, its legs and bends, and its marks; the first two to type in.
+
+Corners, and legs and bends, are the same shape said in two ways: what is typed into one is in the
+other at once.
+"""
+
+from collections.abc import Callable, Iterable, Sequence
+from functools import partial
+
+from nicegui import ui
+
+from soapstone.exchange.job_toml import with_points
+from soapstone.flow.reshaping import line_of, with_corner, with_legs, without_corner
+from soapstone.geometry.centreline import Centreline
+from soapstone.plan.model import TubePlan
+from soapstone.quantities import Units, format_fine, parse_angle, parse_length
+from soapstone.web.desk import Edit
+from soapstone.web.look import block, entry, press, slab, words
+from soapstone.web.panels.desk_page import DeskPage
+
+AXES = ("x", "y", "z")
+
+
+def bare_text(length: float, units: Units) -> str:
+    """Write a length without its unit, as it stands in a field."""
+    return format_fine(length, units).rsplit(" ", 1)[0].rstrip('"')
+
+
+def head(names: Iterable[str]) -> None:
+    """Make the head of a table."""
+    with block("tr"):
+        for name in names:
+            block("th", "", name)
+
+
+def corners(page: DeskPage) -> None:
+    """Show the corners, ends included, to type in."""
+    tube = page.tube
+    if tube is None:
+        return
+    wish = page.desk.now.job.tube(tube.name)
+    with slab():
+        words("Corners", "h2")
+        if wish.points is None:
+            words(_elsewhere(page, tube.name), kind="quiet")
+            return
+        last = len(wish.points) - 1
+        with block("div", "scroll"), block("table", "chalked"):
+            head(("", *AXES, ""))
+            for number, point in enumerate(wish.points):
+                with block("tr"):
+                    ends = {0: "A", last: "B"}
+                    block("td", "", ends.get(number, str(number)))
+                    for axis in range(3):
+                        with block("td"):
+                            _coordinate(page, tube.name, number, axis, point[axis])
+                    with block("td"):
+                        _corner_buttons(page, tube.name, number, last)
+
+
+def _elsewhere(page: DeskPage, name: str) -> str:
+    wish = page.desk.now.job.tube(name)
+    if wish.mirror is not None:
+        return f"It is the mirror image of {wish.mirror.of}: change that one."
+    if wish.route is not None:
+        return "It is a route that is still to be found: see Route."
+    return "It is given by its legs and bends: change those."
+
+
+def _coordinate(page: DeskPage, name: str, number: int, axis: int, value: float) -> None:
+    units = page.desk.now.job.units
+
+    def typed(text: str) -> None:
+        points = [list(point) for point in page.desk.now.job.tube(name).points or ()]
+
+        def edit(job_text: str) -> str:
+            points[number][axis] = parse_length(text, units)
+            return with_points(job_text, {name: [(p[0], p[1], p[2]) for p in points]})
+
+        page.change(edit, f"corner {number + 1} of {name} moved")
+
+    label = f"Corner {number + 1}, {AXES[axis]}"
+    entry(label, bare_text(value, units), typed, hidden_label=True)
+
+
+def _corner_buttons(page: DeskPage, name: str, number: int, last: int) -> None:
+    def add(text: str) -> str:
+        return with_corner(text, page.desk.now.job, name, number)
+
+    def remove(text: str) -> str:
+        return without_corner(text, page.desk.now.job, name, number)
+
+    with block("div", "tight"):
+        if number < last:
+            done = f"corner put into {name}"
+            label = f"Put a corner after {number + 1}"
+            press("+", partial(page.change, add, done), "small", aria_label=label)
+        if 0 < number < last:
+            done = f"corner {number + 1} of {name} taken away"
+            label = f"Take corner {number + 1} away"
+            press("−", partial(page.change, remove, done), "small", aria_label=label)
+
+
+def legs(page: DeskPage) -> None:
+    """Show straights, rotations and angles, to type in."""
+    tube = page.tube
+    if tube is None:
+        return
+    now = page.desk.now
+    line = line_of(now.job, now.bench, tube.name)
+    with slab():
+        words("Legs and bends", "h2")
+        wish = now.job.tube(tube.name)
+        if line is None or (wish.points is None and wish.bends is None):
+            words(_elsewhere(page, tube.name), kind="quiet")
+            return
+        units = now.job.units
+        with block("div", "scroll"), block("table", "chalked"):
+            head(("", "straight before", "turned", "angle"))
+            for bend in range(len(line.angles)):
+                with block("tr", data_tube=tube.name, data_bend=str(bend + 1)):
+                    block("td", "", str(bend + 1))
+                    with block("td"):
+                        _leg(page, tube.name, line, bend, units)
+                    with block("td"):
+                        _turn(page, tube.name, line, bend)
+                    with block("td"):
+                        _angle(page, tube.name, line, bend)
+            with block("tr"):
+                block("td", "", "B")
+                with block("td"):
+                    _leg(page, tube.name, line, len(line.angles), units)
+                block("td")
+                block("td")
+        words(
+            "Turned: how far the bend's plane is turned from the one before, seen along the tube "
+            "from A to B, clockwise positive.",
+            kind="quiet small",
+        )
+
+
+def _leg(page: DeskPage, name: str, line: Centreline, number: int, units: Units) -> None:
+    read = partial(parse_length, units=units)
+    shown = bare_text(line.legs[number], units)
+    edit = _swap(page, name, line.legs, number, read, lambda new: {"legs": new})
+    _field(page, f"Straight {number + 1}", shown, edit, f"straight {number + 1} of {name}")
+
+
+def _turn(page: DeskPage, name: str, line: Centreline, bend: int) -> None:
+    if bend == 0:
+        ui.html("–", sanitize=False)
+        return
+    edit = _swap(page, name, line.rotations, bend, parse_angle, lambda new: {"rotations": new})
+    shown = f"{line.rotations[bend]:.4g}"
+    _field(page, f"Turn before bend {bend + 1}", shown, edit, f"turn before bend {bend + 1}")
+
+
+def _angle(page: DeskPage, name: str, line: Centreline, bend: int) -> None:
+    edit = _swap(page, name, line.angles, bend, parse_angle, lambda new: {"angles": new})
+    shown = f"{line.angles[bend]:.5g}"
+    _field(page, f"Angle of bend {bend + 1}", shown, edit, f"angle of bend {bend + 1} of {name}")
+
+
+def _swap(
+    page: DeskPage,
+    name: str,
+    old: Sequence[float],
+    number: int,
+    read: Callable[[str], float],
+    named: Callable[[tuple[float, ...]], dict[str, tuple[float, ...]]],
+) -> Callable[[str], Edit]:
+    """Give the edit that puts what is typed in the place of one of a tube's numbers."""
+
+    def edit_for(typed: str) -> Edit:
+        def edit(text: str) -> str:
+            now = page.desk.now
+            line = line_of(now.job, now.bench, name)
+            if line is None:
+                raise ValueError(f"{name}: it has no shape yet")
+            shape = {"legs": line.legs, "angles": line.angles, "rotations": line.rotations}
+            new = (*old[:number], read(typed), *old[number + 1 :])
+            return with_legs(text, now.job, now.bench, name, **{**shape, **named(new)})
+
+        return edit
+
+    return edit_for
+
+
+def _field(page: DeskPage, label: str, shown: str, edit: Callable[[str], Edit], done: str) -> None:
+    entry(label, shown, lambda text: page.change(edit(text), done), hidden_label=True)
+
+
+def marks(page: DeskPage) -> None:
+    """Show what the plan makes of a tube, in the order of its bends at the bender."""
+    tube = page.tube
+    if not isinstance(tube, TubePlan):
+        return
+    numbers = page.numbers(tube)
+    with slab():
+        words("Marks and dial", "h2")
+        if not tube.bends:
+            words("A straight tube: cut it to length.", kind="quiet")
+            return
+        with block("div", "scroll"), block("table", "chalked"):
+            head(("bend", "mark", "turn it", "dial", "angle"))
+            for bend in tube.bends:
+                with block("tr", data_tube=tube.name, data_bend=str(bend.n), tabindex="0"):
+                    cells = (
+                        str(bend.n),
+                        numbers.length(bend.stock_mark),
+                        f"{bend.roll:+.1f}°",
+                        numbers.dial(bend.dial_stop),
+                        f"{bend.angle:.1f}°",
+                    )
+                    for cell in cells:
+                        block("td", "", cell)
