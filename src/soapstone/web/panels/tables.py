@@ -23,7 +23,7 @@ AXES = ("x", "y", "z")
 
 def bare_text(length: float, units: Units) -> str:
     """Write a length without its unit, as it stands in a field."""
-    return format_fine(length, units).rsplit(" ", 1)[0].rstrip('"')
+    return format_fine(length, units).removesuffix(" mm").removesuffix('"')
 
 
 def head(names: Iterable[str]) -> None:
