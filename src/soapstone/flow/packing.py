@@ -15,7 +15,7 @@ from soapstone.plan.as_json import problems_json
 from soapstone.plan.model import TubePlan, Unplanned
 from soapstone.quantities import Units, format_fine, format_size
 from soapstone.sheets.contents import PackContents, Paper, Surroundings
-from soapstone.sheets.pack import make_pack, page_count
+from soapstone.sheets.pack import make_pack, pack_pictures, page_count
 from soapstone.textfiles import write_whole
 
 
@@ -49,17 +49,41 @@ def write_pack(planned: JobPlan, file: Path, paper: Paper | None, date: str) -> 
 
     A job with keep-outs is checked against them first, and what was found is printed.
     """
-    if planned.job.keepouts:
-        checked = check(planned)
-        planned = checked.plan
-        contents = replace(
-            pack_contents(planned, paper, date), surroundings=surroundings_of(checked)
-        )
-    else:
-        contents = pack_contents(planned, paper, date)
+    contents, planned = checked_contents(planned, paper, date)
     pdf = make_pack(contents)
     write_whole(file, pdf)
     return Pack(file.absolute(), page_count(pdf), planned)
+
+
+@dataclass(frozen=True, slots=True)
+class Preview:
+    """A pack to look at: a PNG picture of each page, and the PDF when it is asked for."""
+
+    contents: PackContents
+    pictures: tuple[bytes, ...]
+
+    def pdf(self) -> bytes:
+        """Print it."""
+        return make_pack(self.contents)
+
+
+def preview_pack(
+    planned: JobPlan, paper: Paper | None, date: str, dots_per_inch: float = 100.0
+) -> Preview:
+    """Print a planned job as `write_pack` does, to look at; writes nothing."""
+    contents, _ = checked_contents(planned, paper, date)
+    return Preview(contents, pack_pictures(contents, dots_per_inch))
+
+
+def checked_contents(
+    planned: JobPlan, paper: Paper | None, date: str
+) -> tuple[PackContents, JobPlan]:
+    """Bring together what the sheets say, held against the job's keep-outs if there are any."""
+    if not planned.job.keepouts:
+        return pack_contents(planned, paper, date), planned
+    checked = check(planned)
+    contents = pack_contents(checked.plan, paper, date)
+    return replace(contents, surroundings=surroundings_of(checked)), checked.plan
 
 
 def surroundings_of(checked: CheckedJob) -> Surroundings:

@@ -10,7 +10,7 @@ from soapstone.sheets.cover import cover_page
 from soapstone.sheets.hands import pair_hands
 from soapstone.sheets.room_page import room_page
 from soapstone.sheets.tube_sheet import tube_sheet
-from soapstone.sheets.typesetting import to_pdf
+from soapstone.sheets.typesetting import to_pdf, to_pictures
 from soapstone.sheets.words import plain, shortened
 
 _COUNT = re.compile(rb"/Type\s*/Pages\b[^>]*?/Count\s+(\d+)|/Count\s+(\d+)[^>]*?/Type\s*/Pages\b")
@@ -25,6 +25,11 @@ def make_pack(contents: PackContents) -> bytes:
         The templates could not be set: a fault of the program, never of the data.
     """
     return to_pdf(pack_data(contents))
+
+
+def pack_pictures(contents: PackContents, dots_per_inch: float) -> tuple[bytes, ...]:
+    """Draw the pages of a job's pack as PNG pictures, to look at on a screen."""
+    return to_pictures(pack_data(contents), dots_per_inch)
 
 
 def pack_data(contents: PackContents) -> dict[str, Any]:

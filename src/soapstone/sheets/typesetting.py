@@ -46,25 +46,34 @@ def to_pdf(pack: dict[str, Any]) -> bytes:
     TypesettingError
         The typesetter refused, or warned of anything.
     """
+    (pdf,) = _set(pack, format="pdf", timestamp=0)
+    return pdf
+
+
+def to_pictures(pack: dict[str, Any], dots_per_inch: float) -> tuple[bytes, ...]:
+    """Set a pack into PNG pictures, one for each page; else as `to_pdf`."""
+    return _set(pack, format="png", ppi=dots_per_inch)
+
+
+def _set(pack: dict[str, Any], **how: Any) -> tuple[bytes, ...]:
     inputs = {
         "pack": json.dumps(pack, ensure_ascii=False, allow_nan=False),
         "palette": json.dumps(asdict(_Colours())),
     }
     try:
-        pdf, warnings = typst.compile_with_warnings(
+        made, warnings = typst.compile_with_warnings(
             TEMPLATES / "pack.typ",
             root=TEMPLATES,
-            format="pdf",
             font_paths=_fonts(),
             ignore_system_fonts=True,
             sys_inputs=inputs,
-            timestamp=0,
+            **how,
         )
     except typst.TypstError as error:
         raise TypesettingError(error.diagnostic) from error
     if warnings:
         raise TypesettingError("; ".join(warning.message for warning in warnings))
-    return bytes(pdf)
+    return tuple(map(bytes, made)) if isinstance(made, list) else (bytes(made),)
 
 
 @lru_cache(maxsize=1)

@@ -280,6 +280,7 @@ export default {
       this.controls.update();
       this.ask();
     },
+    standBack() { this.$nextTick(() => this.look()); },
     onKey(event) {
       const turns = { ArrowLeft: [0.12, 0], ArrowRight: [-0.12, 0], ArrowUp: [0, -0.1], ArrowDown: [0, 0.1] };
       const from = this.camera.position.clone().sub(this.controls.target);

@@ -47,6 +47,10 @@ class RoomView(ui.element, component="room_view.js", esm={"nicegui-scene": _thre
         """Show another room, from where one stands."""
         self.props["scene"] = scene
 
+    def stand_back(self) -> None:
+        """Look at all of it anew."""
+        self.run_method("standBack")
+
     def put_tube(self, tube: dict[str, Any]) -> None:
         """Show one tube as it is now."""
         self.run_method("putTube", tube)

@@ -5,6 +5,10 @@ from typing import Any
 
 import numpy as np
 
+from soapstone.bench.bender import Bender, Body
+from soapstone.bend.machine import DIE_MARGIN, machine_for
+from soapstone.bend.motion import pose_at
+from soapstone.bend.pose import stick_of, swing_axis
 from soapstone.fit.clearance import Clearance
 from soapstone.flow.planning import JobPlan
 from soapstone.geometry.centreline import Centreline
@@ -13,6 +17,7 @@ from soapstone.geometry.solids import turn_matrix
 from soapstone.geometry.vectors import Array, Vec3
 from soapstone.job.keepout import KeepOut
 from soapstone.job.tube import Tube
+from soapstone.plan.model import TubePlan
 
 ARC_STEP = 6.0
 """Degrees between the points that a bend is drawn through."""
@@ -67,12 +72,42 @@ def keepout_scene(keepout: KeepOut, number: int) -> dict[str, Any]:
     }
 
 
+def bender_scene(plan: TubePlan, step: int, bender: Bender, turned: float) -> dict[str, Any]:
+    """Give the bender with a tube in it, the die turned so many degrees into one of its steps."""
+    setup = plan.setup
+    where = machine_for(setup, bender)
+    centre = where.centre
+    axis = swing_axis(where.side) * (setup.od / 2 + DIE_MARGIN / 2)
+    ends = {"from": (centre - axis).tolist(), "to": (centre + axis).tolist()}
+    die = {"kind": "cylinder", **ends, "diameter": 2 * setup.clr - setup.od}
+    forms = [("die", die), *((body.name, _form(body)) for body in bender.bodies)]
+    if bender.die_height is not None:
+        floor = {"at": [0.0, 0.0, -bender.die_height], "normal": [0.0, 0.0, 1.0]}
+        forms.append(("floor", {"kind": "halfspace", **floor}))
+    keepouts = [
+        {"name": name, "number": number, "form": form, "hinges": []}
+        for number, (name, form) in enumerate(forms)
+    ]
+    return {"tubes": [posed_scene(plan, step, bender, turned)], "keepouts": keepouts}
+
+
+def posed_scene(plan: TubePlan, step: int, bender: Bender, turned: float) -> dict[str, Any]:
+    """Give a tube as it lies in the bender; as `bender_scene` says."""
+    bends = plan.bends
+    made = [one.n for one in bends[:step]]
+    now = bends[step]
+    where = machine_for(plan.setup, bender)
+    pose = pose_at(stick_of(plan), made, now.n, now.lead, where, turned)
+    pieces = [{"bend": bend, "points": _flat(points)} for bend, points in pose.parts]
+    return {"name": plan.name, "od": plan.setup.od, "pieces": pieces, "corners": [], "ends": []}
+
+
 def gap_scene(gap: Clearance, label: str) -> dict[str, Any]:
     """Give a gap as the line between its two points, with what is written on it."""
     return {"from": list(gap.point), "to": list(gap.nearest), "label": label}
 
 
-def _form(keepout: KeepOut) -> dict[str, Any]:
+def _form(keepout: KeepOut | Body) -> dict[str, Any]:
     if keepout.box:
         box = keepout.box
         matrix = turn_matrix(box.turn)

@@ -1,7 +1,7 @@
 """The pages, a file each: what is on them and what a press of a button calls."""
 
 from soapstone.web.desks import Desks
-from soapstone.web.pages import job, jobs, route
+from soapstone.web.pages import job, jobs, route, sheets, steps
 from soapstone.web.shop import Shop
 
 
@@ -11,3 +11,5 @@ def hang_up(shop: Shop) -> None:
     jobs.hang_up(desks)
     job.hang_up(desks)
     route.hang_up(desks)
+    sheets.hang_up(desks)
+    steps.hang_up(desks)
