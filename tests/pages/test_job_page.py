@@ -59,6 +59,8 @@ def test_what_is_being_typed_stays_when_the_job_changes_elsewhere(shop, page):
 
 def test_a_mark_pointed_at_lights_its_bend_in_the_table(shop, page):
     page.goto(f"{shop[1]}job/stern-arch")
+    page.get_by_role("button", name="Marks").click()
+    expect(page.locator('tr[data-bend="2"]')).to_be_visible()
     mark = page.locator('svg.stick g.bend[data-bend="2"]').first
     mark.focus()
     expect(page.locator('tr[data-bend="2"]')).to_have_class(re.compile("lit"))

@@ -103,6 +103,11 @@ def say(findings: Iterable[Finding]) -> None:
         ui.html(text, sanitize=False).classes(f"say {finding.severity}")
 
 
+def complain(why: object) -> None:
+    """Say over the page why something was not done; it stays long enough to be read at work."""
+    ui.notify(str(why), type="negative", multi_line=True, timeout=20_000, close_button="Close")
+
+
 def slab(kind: str = "") -> AbstractContextManager[ui.element]:
     """Make a raised area."""
     return block("section", f"slab stack {kind}")

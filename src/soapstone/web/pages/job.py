@@ -21,7 +21,7 @@ from soapstone.shape.resolve import resolve
 from soapstone.sheets.words import Numbers
 from soapstone.web.desk import Desk, Edit
 from soapstone.web.desks import Desks
-from soapstone.web.look import block, dress, light_switch, press, say, slab, top, words
+from soapstone.web.look import block, complain, dress, light_switch, press, say, slab, top, words
 from soapstone.web.opening import open_or_say
 from soapstone.web.panels import room_panel, tables, tube_panel
 from soapstone.web.room_view import RoomView
@@ -108,7 +108,7 @@ class JobPage:
         try:
             self.desk.change(edit, done)
         except InputError as error:
-            ui.notify(str(error), type="negative", multi_line=True)
+            complain(error)
         self.refresh(room=True)
 
     def _undo(self) -> None:
@@ -127,7 +127,7 @@ class JobPage:
         try:
             self.desk.look()
         except InputError as error:
-            ui.notify(str(error), type="negative")
+            complain(error)
         if self.desk.changes != self.seen:
             self.refresh(room=True)
 

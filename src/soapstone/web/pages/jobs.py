@@ -11,7 +11,7 @@ from soapstone.flow.starting import new_job_text
 from soapstone.quantities import Units
 from soapstone.textfiles import LARGEST_TOML, read_text
 from soapstone.web.desks import Desks
-from soapstone.web.look import block, choice, dress, entry, press, slab, words
+from soapstone.web.look import block, choice, complain, dress, entry, press, slab, words
 from soapstone.web.panels.starter_numbers import StarterNumbers
 from soapstone.web.shop import JobEntry, Shop
 from soapstone.web.tabs import shop_top
@@ -57,7 +57,7 @@ def _copy(shop: Shop, job: JobEntry) -> None:
     try:
         name = shop.add(f"{job.name} copy", read_text(shop.path(job.name), LARGEST_TOML))
     except InputError as error:
-        ui.notify(str(error), type="negative", multi_line=True)
+        complain(error)
         return
     ui.navigate.to(f"/job/{name}")
 
@@ -67,7 +67,7 @@ def _demo(folder: Path) -> None:
         try:
             job = demo_files(folder)
         except InputError as error:
-            ui.notify(str(error), type="negative", multi_line=True)
+            complain(error)
             return
         ui.navigate.to(f"/job/{job.stem}")
 
@@ -112,6 +112,6 @@ class NewJob:
             text = new_job_text(self.shop.folder, name, self.units, self.start.shape, numbers)
             made = self.shop.add(name, text)
         except (InputError, ValueError) as error:
-            ui.notify(str(error), type="negative", multi_line=True)
+            complain(error)
             return
         ui.navigate.to(f"/job/{made}")

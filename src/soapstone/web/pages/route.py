@@ -14,7 +14,7 @@ from soapstone.quantities import format_fine
 from soapstone.shape.resolve import setups_for
 from soapstone.web.desk import Desk
 from soapstone.web.desks import Desks
-from soapstone.web.look import block, dress, light_switch, press, say, slab, top, words
+from soapstone.web.look import block, complain, dress, light_switch, press, say, slab, top, words
 from soapstone.web.opening import open_or_say
 from soapstone.web.panels.wish_panel import WishForm, WishPanel, form_for
 from soapstone.web.room_view import RoomView
@@ -107,7 +107,7 @@ class RoutePage:
         try:
             wish = self.form.as_wish()
         except ValueError as error:
-            ui.notify(str(error), type="negative", multi_line=True)
+            complain(error)
             return
         self.search = Search(self.picked, wish, self.form.seconds)
         self.seen = 0

@@ -12,7 +12,7 @@ from soapstone.flow.reshaping import KEEPOUT_FORMS, bare, with_keepout, with_len
 from soapstone.geometry.vectors import Vec3
 from soapstone.job.keepout import Hinge, KeepOut
 from soapstone.quantities import Units, format_fine, parse_angle, parse_length
-from soapstone.web.look import block, choice, entry, fold, press, slab, words
+from soapstone.web.look import block, choice, complain, entry, fold, press, slab, words
 from soapstone.web.panels.desk_page import DeskPage
 from soapstone.web.panels.tables import AXES, bare_text
 from soapstone.web.scans import keep_scan
@@ -52,7 +52,7 @@ async def _scanned(page: DeskPage, event: events.UploadEventArguments) -> None:
     try:
         kept = keep_scan(page.desk.path.parent, event.file.name, await event.file.read())
     except InputError as error:
-        ui.notify(str(error), type="negative", multi_line=True)
+        complain(error)
         return
     page.change(
         lambda text: with_keepout(text, page.desk.now.job, "scan", kept), f"{kept.name} brought in"

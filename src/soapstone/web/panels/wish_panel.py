@@ -4,15 +4,13 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import partial
 
-from nicegui import ui
-
 from soapstone.flow.routing import MOST_BENDS, wish_between
 from soapstone.geometry.vectors import Vec3
 from soapstone.job.tube import Route as Wish
 from soapstone.job.tube import RouteEnd, Waypoint
 from soapstone.plan.model import TubePlan, Unplanned
 from soapstone.quantities import Units, parse_angle, parse_length
-from soapstone.web.look import block, choice, entry, press, words
+from soapstone.web.look import block, choice, complain, entry, press, words
 from soapstone.web.panels.tables import AXES, bare_text
 
 USUAL_BENDS = 6
@@ -167,7 +165,7 @@ class WishPanel:
         if typed.strip().isdecimal() and int(typed) <= MOST_BENDS:
             self.form.max_bends = int(typed)
         else:
-            ui.notify(f"expected a number of bends up to {MOST_BENDS}", type="negative")
+            complain(f"expected a number of bends up to {MOST_BENDS}")
 
     def _seconds(self, typed: str) -> None:
         try:
@@ -177,7 +175,7 @@ class WishPanel:
         if 0 < seconds <= 600:
             self.form.seconds = seconds
         else:
-            ui.notify("expected seconds above 0, at most 600", type="negative")
+            complain("expected seconds above 0, at most 600")
 
     def _reading(
         self, read: Callable[[str], float], put: Callable[[float], object]
@@ -186,6 +184,6 @@ class WishPanel:
             try:
                 put(read(text))
             except ValueError as error:
-                ui.notify(str(error), type="negative")
+                complain(error)
 
         return typed
