@@ -7,7 +7,13 @@ from soapstone.web.look import block, light_switch, top
 SHOP = (("Jobs", "/"),)
 """Pages of the shop, as read and as addressed."""
 
-JOB = (("Shape", ""), ("Route", "/route"), ("Steps", "/steps"), ("Sheets", "/sheets"))
+JOB = (
+    ("Survey", "/survey"),
+    ("Shape", ""),
+    ("Route", "/route"),
+    ("Steps", "/steps"),
+    ("Sheets", "/sheets"),
+)
 """Pages of a job, as read and as addressed after the job's own address."""
 
 

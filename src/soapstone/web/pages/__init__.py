@@ -1,7 +1,7 @@
 """The pages, a file each: what is on them and what a press of a button calls."""
 
 from soapstone.web.desks import Desks
-from soapstone.web.pages import job, jobs, route, sheets, steps
+from soapstone.web.pages import job, jobs, route, sheets, steps, survey
 from soapstone.web.shop import Shop
 
 
@@ -13,3 +13,4 @@ def hang_up(shop: Shop) -> None:
     route.hang_up(desks)
     sheets.hang_up(desks)
     steps.hang_up(desks)
+    survey.hang_up(desks)

@@ -1,0 +1,106 @@
+"""A survey on its file: distances taped at the boat, put down as they are read."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from soapstone.errors import InputError
+from soapstone.exchange.job_edits import with_entry, with_value, without_entry
+from soapstone.job.survey import Survey, SurveyResult, survey, survey_from
+from soapstone.quantities import Units, parse_length
+from soapstone.textfiles import LARGEST_TOML, parse_toml, read_text, write_whole
+
+START = 'format = 1\nunits = "{}"\n\n[datum]\n'
+
+
+@dataclass(slots=True)
+class SurveySheet:
+    """The file of a survey; it is begun with the first line that is put down."""
+
+    path: Path
+    units: Units
+
+    @property
+    def text(self) -> str:
+        """The file as it stands, or as it would begin."""
+        if not self.path.is_file():
+            return START.format(self.units)
+        return read_text(self.path, LARGEST_TOML)
+
+    @property
+    def tables(self) -> dict[str, object]:
+        """The file's tables as they are written; an InputError says what is wrong with it."""
+        return parse_toml(self.text, self.path)
+
+    def put_datum(self, name: str, place: tuple[str, str, str]) -> None:
+        """Put down a point whose place is known; coordinates as typed."""
+        at = [_length(value, self.units, axis) for axis, value in zip("xyz", place, strict=True)]
+        self._keep(with_value(self.text, ("datum", _name(name)), at))
+
+    def drop_datum(self, name: str) -> None:
+        """Take a known point away."""
+        self._keep(with_value(self.text, ("datum", name), None))
+
+    def put_tape(self, start: str, end: str, length: str) -> None:
+        """Put down a distance as it was read off the tape."""
+        row = {"from": _name(start), "to": _name(end), "length": _kept(length, self.units)}
+        self._keep(with_entry(self.text, "tape", row))
+
+    def put_points(self, kind: str, names: str) -> None:
+        """Put down that points are level with, or plumb over, each other: names with commas."""
+        points = [name.strip() for name in names.split(",") if name.strip()]
+        if len(points) < 2:
+            raise InputError("name two points or more, with commas between them")
+        self._keep(with_entry(self.text, kind, {"points": points}))
+
+    def put_side(self, point: str, toward: str) -> None:
+        """Say which of two places a point is at: the one farthest toward."""
+        self._keep(with_entry(self.text, "side", {"point": _name(point), "toward": toward}))
+
+    def drop(self, kind: str, number: int) -> None:
+        """Take a row away: "tape", "level", "plumb" or "side" and its place, from 0."""
+        try:
+            self._keep(without_entry(self.text, kind, number))
+        except ValueError as error:
+            raise InputError(str(error)) from None
+
+    def read(self) -> Survey:
+        """Read the survey; an InputError says what is still missing or wrong."""
+        return survey_from(self.tables, self.path.name)
+
+    def answer(self) -> SurveyResult:
+        """Find the points."""
+        return survey(self.read())
+
+    def _keep(self, text: str) -> None:
+        parse_toml(text, self.path)
+        write_whole(self.path, text.encode())
+
+
+def _name(text: str) -> str:
+    name = text.strip()
+    if not name:
+        raise InputError("give the point a name")
+    return name
+
+
+def _length(typed: str, units: Units, what: str) -> str | float:
+    try:
+        parse_length(typed, units)
+    except ValueError as error:
+        raise InputError(f"{what}: {error}") from None
+    return _kept(typed, units)
+
+
+def _kept(typed: str, units: Units) -> str | float:
+    """Give a length as its file writes it: a plain number as one, else as it was typed."""
+    try:
+        length = parse_length(typed, units)
+    except ValueError as error:
+        raise InputError(f"length: {error}") from None
+    try:
+        return float(typed)
+    except ValueError:
+        marked = any(mark in typed for mark in ("in", "mm", "cm", "ft", "m", "'", '"'))
+        if marked:
+            return typed.strip()
+        return length / (25.4 if units == "in" else 1.0)

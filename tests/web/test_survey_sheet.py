@@ -1,0 +1,45 @@
+"""A survey put down line by line, as it is taped."""
+
+import math
+
+import pytest
+
+from soapstone.errors import InputError
+from soapstone.job.survey import read_survey
+from soapstone.web.survey_sheet import SurveySheet
+
+
+def test_points_come_from_what_is_put_down_and_stand_in_the_file(tmp_path):
+    sheet = SurveySheet(tmp_path / "arch survey.toml", "in")
+    known = {"a": (0, 0, 0), "b": (60, 0, 0), "c": (0, 40, 0)}
+    for name, at in known.items():
+        sheet.put_datum(name, tuple(map(str, at)))
+    cleat = (20.0, 15.0, 30.0)
+    for name, at in known.items():
+        sheet.put_tape(name, "cleat", f"{math.dist(at, cleat):.5f}")
+    sheet.put_side("cleat", "up")
+    found = sheet.answer().points["cleat"].at
+    assert [value / 25.4 for value in found] == pytest.approx(cleat, abs=1e-3)
+    assert read_survey(sheet.path).units == "in"
+    sheet.drop("tape", 0)
+    assert len(read_survey(sheet.path).tapes) == 2
+
+
+@pytest.mark.parametrize("typed", ["3' 2 1/4\"", "38.25", "38 1/4 in", "971.55 mm"])
+def test_a_tape_is_kept_as_it_was_read(tmp_path, typed):
+    sheet = SurveySheet(tmp_path / "s.toml", "in")
+    sheet.put_datum("a", ("0", "0", "0"))
+    sheet.put_tape("a", "b", typed)
+    assert read_survey(sheet.path).tapes[0].length == pytest.approx(38.25 * 25.4)
+
+
+@pytest.mark.parametrize(
+    ("start", "length", "why"), [("", "10", "name"), ("a", "long", "length"), ("a", "", "length")]
+)
+def test_nonsense_is_refused_and_the_file_stays(tmp_path, start, length, why):
+    sheet = SurveySheet(tmp_path / "s.toml", "mm")
+    sheet.put_datum("a", ("0", "0", "0"))
+    before = sheet.path.read_text()
+    with pytest.raises(InputError, match=why):
+        sheet.put_tape(start, "b", length)
+    assert sheet.path.read_text() == before
