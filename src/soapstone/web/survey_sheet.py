@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from pathlib import Path
 
+from soapstone.bench.values import written
 from soapstone.errors import InputError
 from soapstone.exchange.job_edits import with_entry, with_value, without_entry
 from soapstone.job.survey import Survey, SurveyResult, survey, survey_from
@@ -83,7 +84,7 @@ def _name(text: str) -> str:
     return name
 
 
-def _length(typed: str, units: Units, what: str) -> str | float:
+def _length(typed: str, units: Units, what: str) -> str | float | int:
     try:
         parse_length(typed, units)
     except ValueError as error:
@@ -91,14 +92,14 @@ def _length(typed: str, units: Units, what: str) -> str | float:
     return _kept(typed, units)
 
 
-def _kept(typed: str, units: Units) -> str | float:
+def _kept(typed: str, units: Units) -> str | float | int:
     """Give a length as its file writes it: a plain number as one, else as it was typed."""
     try:
         length = parse_length(typed, units)
     except ValueError as error:
         raise InputError(f"length: {error}") from None
     try:
-        return float(typed)
+        return written(float(typed))
     except ValueError:
         marked = any(mark in typed for mark in ("in", "mm", "cm", "ft", "m", "'", '"'))
         if marked:

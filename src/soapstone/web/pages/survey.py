@@ -211,7 +211,7 @@ class SurveyPage:
                 for tape in result.measure_next:
                     reads = "" if tape.expected is None else format_fine(tape.expected, units)
                     about = f", about {reads}" if reads else ""
-                    words(f"{tape.start} to {tape.end}{about}: {tape.why}")
+                    words(f"{tape.start} to {tape.end}{about}")
 
     def _into_job(self, result: SurveyResult) -> None:
         edit = partial(with_named_points, places=dict(result.places))
