@@ -12,7 +12,7 @@ import numpy as np
 
 from soapstone.bend.clash import bend_nears
 from soapstone.bend.machine import Machine, machine
-from soapstone.bend.order import Checks, best_order
+from soapstone.bend.order import best_order, hold
 from soapstone.bend.pose import SIDES, Stick
 from soapstone.geometry.solids import Box
 
@@ -50,7 +50,7 @@ def main() -> None:
             stick = tube(np.random.default_rng(seed), bends)
             where = bender("left" if seed % 2 else "up")
             start = time.process_time()
-            found += bool(best_order(stick, where).steps)
+            found += bool(best_order(stick, where).order)
             times.append(time.process_time() - start)
             made = frozenset(range(1, bends // 2))
             start = time.process_time()
