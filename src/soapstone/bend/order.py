@@ -108,7 +108,7 @@ def best_order(
     if bends > EXACT_UP_TO:
         return _in_turn((stick, *also), where, wanted, weights)
     from soapstone.bend.ends import look_of_ends
-    from soapstone.bend.search import find_order
+    from soapstone.bend.search import Shop, find_order
 
     tubes = np.array([_rows(one) for one in (stick, *also)])
     stocks = np.array([one.stock for one in (stick, *also)])
@@ -117,8 +117,8 @@ def best_order(
     states = states_of(bends)
     moves = np.array([[move_cost(stick, a, b, weights) for b in states] for a in states])
     steps = step_costs(stick, where, ends, weights)
-    prices = np.array([weights.lifted, weights.rolled / (pi / 2)])
-    path, cost, whole = find_order(tubes, stocks, things, sizes, moves, steps, prices, most)
+    shop = Shop(tubes, stocks, things, sizes, weights.lifted, weights.rolled / (pi / 2))
+    path, cost, whole = find_order(shop, moves, steps, most)
     return Best(tuple(states[state] for state in path), float(cost), bool(whole))
 
 
@@ -158,21 +158,64 @@ def bender_rows(where: Machine, wanted: float) -> tuple[Array, Array]:
 
 def hold(stick: Stick, where: Machine, order: Sequence[State], wanted: float = 0.0) -> list[Held]:
     """Hold the steps of an order against the bender, every one, whatever the others hit."""
-    if not order:
-        return []
-    from soapstone.bend import search
-
-    path = np.array([2 * (n - 1) + (lead == "B") for n, lead in order])
-    clear, ways = search.hold(_rows(stick), stick.stock, path, *bender_rows(where, wanted))
-    held, made = [], list[int]()
-    for (n, lead), free, way in zip(order, clear.tolist(), ways.tolist(), strict=True):
-        roll = None
-        if way in (1, 2):
-            short = roll_before(stick, made[-1], n, lead)
-            roll = short if way == 1 else short - 360 if short > 0 else short + 360
-        held.append(Held(n, lead, bool(free), roll, way == 0))
+    look, held, made = Look(stick, where, wanted), [], list[int]()
+    for n, lead in order:
+        roll, lifted = None, False
+        if held and held[-1].lead == lead:
+            roll, lifted = look.roll(made[:-1], made[-1], n, lead)
+        held.append(Held(n, lead, look.bend(made, n, lead), roll, lifted))
         made.append(n)
     return held
+
+
+class Look:
+    """A tube held against a bender, step by step."""
+
+    def __init__(self, stick: Stick, where: Machine, wanted: float) -> None:
+        self.stick, self.rows = stick, _rows(stick)
+        self.things, self.sizes = bender_rows(where, wanted)
+
+    def _clear(self, made: Made, last: int, n: int, lead: str, *motions: int) -> bool:
+        from soapstone.bend.steps import motion_clear
+
+        bits, led_by_a = sum(1 << (m - 1) for m in made), lead == "A"
+        return all(
+            motion_clear(
+                self.rows,
+                self.stick.stock,
+                bits,
+                last - 1,
+                n - 1,
+                led_by_a,
+                motion,
+                self.things,
+                self.sizes,
+            )
+            for motion in motions
+        )
+
+    def bend(self, made: Made, n: int, lead: str) -> bool:
+        """Tell whether bend `n` is made clear of everything."""
+        from soapstone.bend.steps import DRAWN, OWN, SWUNG
+
+        return self._clear(made, n, n, lead, DRAWN, SWUNG, OWN)
+
+    def roll(self, made: Made, last: int, n: int, lead: str) -> tuple[float | None, bool]:
+        """Give the roll from bend `last`, `made` before it, and whether it must be lifted out."""
+        from soapstone.bend import steps as motions
+
+        if any(min(last, n) < m < max(last, n) for m in made):
+            return None, False
+        made, short = (*made, last), roll_before(self.stick, last, n, lead)
+        onward = (n > last) == (lead == "A")
+        if onward and not self._clear(made, last, n, lead, motions.LEAD_FED, motions.TAIL_FED):
+            return None, True
+        near, far = motions.LEAD_ROLLED, motions.LEAD_ROLLED_FAR
+        if not short or self._clear(made, last, n, lead, near, motions.TAIL_ROLLED):
+            return short, False
+        if self._clear(made, last, n, lead, far, motions.TAIL_ROLLED_FAR):
+            return short - 360 if short > 0 else short + 360, False
+        return None, True
 
 
 def is_free(stick: Stick, where: Machine, order: Sequence[State], wanted: float = 0.0) -> bool:

@@ -10,22 +10,53 @@ against it twice: what one end comes past is kept for every set of bends made in
 A state is a set of bends made, and what was made last: 2 n, + 1 when B led, n from 0.
 """
 
-from math import ceil, inf, pi
+from math import inf, pi
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from soapstone.bend.steps import feed_clear, lead_clear, own_clear, roll_clear, tail_clear
+from soapstone.bend.steps import (
+    DRAWN,
+    LEAD_FED,
+    LEAD_ROLLED,
+    LEAD_ROLLED_FAR,
+    OWN,
+    SWUNG,
+    TAIL_FED,
+    TAIL_ROLLED,
+    TAIL_ROLLED_FAR,
+    motion_clear,
+    roll_of,
+)
 from soapstone.geometry.compiled import compiled
 from soapstone.geometry.vectors import Array
 
-Known = NDArray[np.int8]
-"""What is known: 0 nothing yet, 1 clear, 2 hit."""
 
-PAST_TAIL, PAST_LEAD = 0, 1
-ROLLED, FED = 0, 4
-"""Rows of what is known of moves: the lead rolled the short way and the long way, then the tail;
-the lead fed, then the tail."""
+class Shop(NamedTuple):
+    """What a search is about.
+
+    `tubes` (hands, bends, 6) and `stocks` (hands,) are the tube, and others that must be free in
+    the same order; `things` and `sizes` the bender, see `steps`. `lifted` is what lifting out
+    costs, and `per_rad` what rolling costs for a radian.
+    """
+
+    tubes: Array
+    stocks: Array
+    things: Array
+    sizes: Array
+    lifted: float
+    per_rad: float
+
+
+class Known(NamedTuple):
+    """What is known of motions: (hands, leads, motions, bends, sets), and how many were looked at.
+
+    `clear` is 0 where nothing is known yet, 1 where it is clear, 2 where something is hit.
+    """
+
+    clear: NDArray[np.int8]
+    looks: NDArray[np.int64]
 
 
 @compiled
@@ -64,145 +95,68 @@ def side_of(made: int, n: int, to_a: bool, bends: int) -> int:
 
 
 @compiled
-def bend_free(
-    tubes: Array,
-    stocks: Array,
-    made: int,
-    n: int,
-    led_by_a: bool,
-    things: Array,
-    sizes: Array,
-    ends: Known,
-    own: Known,
-    looks: NDArray[np.int64],
+def _is_clear(
+    shop: Shop, known: Known, hand: int, made: int, last: int, n: int, lead: int, motion: int
 ) -> bool:
-    """Whether bend `n` can be made, of every hand of the tube."""
-    bends = tubes.shape[1]
-    lead = 0 if led_by_a else 1
-    ahead = side_of(made, n, led_by_a, bends)
-    behind = side_of(made, n, not led_by_a, bends)
-    for hand in range(len(tubes)):
-        tube, stock, known = tubes[hand], stocks[hand], ends[hand, lead]
-        if known[PAST_TAIL, behind] == 0:
-            clear = tail_clear(tube, stock, made, n, led_by_a, things, sizes)
-            known[PAST_TAIL, behind] = 1 if clear else 2
-            looks[0] += 1
-        if known[PAST_TAIL, behind] == 2:
-            return False
-        if known[PAST_LEAD, ahead] == 0:
-            clear = lead_clear(tube, stock, made, n, led_by_a, things, sizes)
-            known[PAST_LEAD, ahead] = 1 if clear else 2
-            looks[0] += 1
-        if known[PAST_LEAD, ahead] == 2:
-            return False
-    for hand in range(len(tubes)):
-        if own[hand, lead, n, made] == 0:
-            clear = own_clear(tubes[hand], stocks[hand], made, n, led_by_a, sizes)
-            own[hand, lead, n, made] = 1 if clear else 2
-            looks[0] += 1
-        if own[hand, lead, n, made] == 2:
-            return False
+    """Tell whether one hand is clear in one motion; looked at once for all orders to it."""
+    bends, of_lead = shop.tubes.shape[1], SWUNG <= motion <= LEAD_FED
+    if motion == OWN:
+        side, which = made, n
+    else:
+        side = side_of(made, n, (lead == 0) == of_lead, bends)
+        which = last if motion >= LEAD_ROLLED else 0
+    if known.clear[hand, lead, motion, which, side] == 0:
+        known.looks[0] += 1
+        tube, stock = shop.tubes[hand], shop.stocks[hand]
+        clear = motion_clear(tube, stock, made, last, n, lead == 0, motion, shop.things, shop.sizes)
+        known.clear[hand, lead, motion, which, side] = 1 if clear else 2
+    return bool(known.clear[hand, lead, motion, which, side] == 1)
+
+
+@compiled
+def _is_bendable(shop: Shop, known: Known, made: int, n: int, lead: int) -> bool:
+    """Whether a bend can be made, of every hand of the tube."""
+    for motion in (DRAWN, SWUNG, OWN):
+        for hand in range(len(shop.tubes)):
+            if not _is_clear(shop, known, hand, made, n, n, lead, motion):
+                return False
     return True
 
 
 @compiled
-def roll_of(tube: Array, last: int, n: int, led_by_a: bool) -> float:
-    """Roll in radians from bend `last` to bend `n`, the short way round, in (-pi, pi].
+def _move_extra(shop: Shop, known: Known, made: int, last: int, n: int, lead: int) -> float:
+    """What it costs more to go from bend `last` on to bend `n`, of the hand that it costs most.
 
-    Clockwise seen from the tail looking at the die.
+    Where it cannot be fed on, or rolled either way round, it is lifted out.
     """
-    turned = tube[max(last, n), 4] - tube[min(last, n), 4]
-    roll = turned if (n > last) == led_by_a else -turned
-    return float(roll - 2 * pi * ceil((roll - pi) / (2 * pi) - 1e-12))
-
-
-@compiled
-def is_onward(made: int, last: int, n: int) -> int:
-    """1 when nothing made lies between two bends, else 0."""
     low, high = min(last, n), max(last, n)
-    return 0 if (made >> (low + 1)) & ((1 << (high - low - 1)) - 1) else 1
-
-
-@compiled
-def way_round(
-    tube: Array,
-    stock: float,
-    made: int,
-    last: int,
-    n: int,
-    led_by_a: bool,
-    things: Array,
-    sizes: Array,
-    known: Known,
-    sides: tuple[int, int],
-    looks: NDArray[np.int64],
-) -> int:
-    """Which way round a tube is free to be rolled from bend `last` to bend `n`, once it is fed on.
-
-    1 the short way, 2 the long way, 0 neither, or it cannot be fed on. `known` is of one hand and
-    one lead, `sides` where in it the sets of bends made in lead and tail are.
-    """
-    roll = roll_of(tube, last, n, led_by_a)
-    other = roll - 2 * pi if roll > 0 else roll + 2 * pi
-    for part in range(2):
-        of_lead, side = part == 0, sides[part]
-        if (n > last) == led_by_a:
-            if known[FED + part, last, side] == 0:
-                clear = feed_clear(
-                    tube, stock, made, last, n, led_by_a, of_lead, roll, things, sizes
-                )
-                known[FED + part, last, side] = 1 if clear else 2
-                looks[0] += 1
-            if known[FED + part, last, side] == 2:
-                return 0
-    if roll == 0:
-        return 1
-    for way in range(2):
-        free = True
-        for part in range(2):
-            of_lead, row, side = part == 0, ROLLED + 2 * part + way, sides[part]
-            if free and known[row, last, side] == 0:
-                turn = roll if way == 0 else other
-                clear = roll_clear(tube, stock, made, n, led_by_a, of_lead, turn, things, sizes)
-                known[row, last, side] = 1 if clear else 2
-                looks[0] += 1
-            free = free and known[row, last, side] == 1
-        if free:
-            return way + 1
-    return 0
-
-
-@compiled
-def move_extra(
-    tubes: Array,
-    stocks: Array,
-    made: int,
-    last: int,
-    n: int,
-    led_by_a: bool,
-    things: Array,
-    sizes: Array,
-    moved: Known,
-    looks: NDArray[np.int64],
-    lifted: float,
-    per_rad: float,
-) -> float:
-    """What it costs more to go from bend `last` to bend `n`, of the hand that it costs most.
-
-    `lifted` where it must be lifted out, else `per_rad` of how much longer the long way round is.
-    """
-    most, lead, bends = 0.0, 0 if led_by_a else 1, tubes.shape[1]
-    sides = side_of(made, n, led_by_a, bends), side_of(made, n, not led_by_a, bends)
-    for hand in range(len(tubes)):
-        tube, known = tubes[hand], moved[hand, lead]
-        way = way_round(
-            tube, stocks[hand], made, last, n, led_by_a, things, sizes, known, sides, looks
-        )
-        if way == 0:
-            return lifted
-        if way == 2:
-            most = max(most, 2 * per_rad * (pi - abs(roll_of(tube, last, n, led_by_a))))
-    return min(most, lifted)
+    if (made >> (low + 1)) & ((1 << (high - low - 1)) - 1):
+        return 0.0  # carried past a bend: it is lifted out in any case
+    most = 0.0
+    for hand in range(len(shop.tubes)):
+        clear = np.ones(TAIL_FED + 1, np.bool_)
+        roll = roll_of(shop.tubes[hand], last, n, lead == 0)
+        for motion in (
+            LEAD_FED,
+            TAIL_FED,
+            LEAD_ROLLED,
+            TAIL_ROLLED,
+            LEAD_ROLLED_FAR,
+            TAIL_ROLLED_FAR,
+        ):
+            fed = motion == LEAD_FED or motion == TAIL_FED
+            if (n > last) == (lead == 0) if fed else roll != 0:
+                clear[motion] = _is_clear(shop, known, hand, made, last, n, lead, motion)
+            if motion == TAIL_ROLLED and clear[LEAD_ROLLED] and clear[TAIL_ROLLED]:
+                break
+        if not (clear[LEAD_FED] and clear[TAIL_FED]):
+            return shop.lifted
+        if clear[LEAD_ROLLED] and clear[TAIL_ROLLED]:
+            continue
+        if not (clear[LEAD_ROLLED_FAR] and clear[TAIL_ROLLED_FAR]):
+            return shop.lifted
+        most = max(most, 2 * shop.per_rad * (pi - abs(roll)))
+    return min(most, shop.lifted)
 
 
 @compiled
@@ -240,98 +194,76 @@ def _pop(keys: Array, items: NDArray[np.int64], count: int) -> None:
 
 @compiled
 def find_order(
-    tubes: Array,
-    stocks: Array,
-    things: Array,
-    sizes: Array,
-    moves: Array,
-    steps: Array,
-    prices: Array,
-    most: int,
+    shop: Shop, moves: Array, steps: Array, most: int
 ) -> tuple[NDArray[np.int64], float, bool]:
     """Find the states of the order of least cost, its cost, and whether every order was weighed.
 
-    Parameters
-    ----------
-    tubes, stocks
-        (hands, bends, 6) and (hands,): the tube, and others that must be free in the same order.
-    moves, steps
-        As in `costs_to_go`; `moves` with the short way of every roll.
-    prices
-        What lifting out costs, and what rolling costs for a radian.
-    most
-        Motions of one end held against the bender at most; then the search is given up.
+    `moves` and `steps` are as in `costs_to_go`, `moves` with the short way of every roll; `steps`
+    is written to. When more than `most` motions have been looked at, the search is given up.
     """
-    hands, bends = tubes.shape[0], tubes.shape[1]
-    sets, states = 1 << bends, 2 * bends
-    ends = np.zeros((hands, 2, 2, sets), np.int8)
-    own = np.zeros((hands, 2, bends, sets), np.int8)
-    moved = np.zeros((hands, 2, 6, bends, sets), np.int8)
+    bends, (sets, states) = shop.tubes.shape[1], steps.shape
+    known = Known(
+        np.zeros((len(shop.tubes), 2, TAIL_FED + 1, bends, sets), np.int8), np.zeros(1, np.int64)
+    )
     to_go = costs_to_go(moves, steps)
     costs, before = np.full((sets, states), inf), np.full((sets, states), -1, np.int8)
-    looks, full = np.zeros(1, np.int64), sets - 1
     keys, items, count = np.empty(4096), np.empty(4096, np.int64), 0
-    for new in range(states):
-        if steps[0, new] + to_go[1 << new // 2, new] < inf:
-            _push(keys, items, count, steps[0, new] + to_go[1 << new // 2, new], 2 * new)
-            count += 1
+    count = _offer(0.0, 0, 0, moves, steps, costs, to_go, keys, items, count)
     while count > 0:
         item = items[0]
         _pop(keys, items, count)
         count -= 1
-        made, last, new = (
-            item // (2 * states * states),
-            item // (2 * states) % states,
-            item // 2 % states,
-        )
-        after, n, led_by_a = made | 1 << new // 2, new // 2, new % 2 == 0
-        if costs[after, new] < inf:
+        made, last, new = item // 2 // states**2, item // 2 // states % states, item // 2 % states
+        after, n, lead = made | 1 << new // 2, new // 2, new % 2
+        if costs[after, new] < inf or steps[made, new] == inf:
             continue
-        if looks[0] > most:
+        if known.looks[0] > most:
             return np.empty(0, np.int64), inf, False
-        if steps[made, new] == inf:
-            continue
-        if not item & 1 and not bend_free(
-            tubes, stocks, made, n, led_by_a, things, sizes, ends, own, looks
-        ):
+        if not item & 1 and not _is_bendable(shop, known, made, n, lead):
             steps[made, new] = inf
             continue
         cost, extra = steps[made, new], 0.0
         if made:
             cost += costs[made, last] + moves[last, new]
-        if made and last % 2 == new % 2 and is_onward(made, last // 2, n):
-            extra = move_extra(
-                tubes,
-                stocks,
-                made,
-                last // 2,
-                n,
-                led_by_a,
-                things,
-                sizes,
-                moved,
-                looks,
-                prices[0],
-                prices[1],
-            )
-            if extra > 0 and not item & 1:
-                _push(keys, items, count, cost + extra + to_go[after, new], item | 1)
-                count += 1
-                continue
+            if last % 2 == lead:
+                extra = _move_extra(shop, known, made, last // 2, n, lead)
+        if extra > 0 and not item & 1:
+            _push(keys, items, count, cost + extra + to_go[after, new], item | 1)
+            count += 1
+            continue
         costs[after, new], before[after, new] = cost + extra, last
-        if after == full:
+        if after == sets - 1:
             return _traced(before, new), cost + extra, True
         if count + states > len(keys):
             keys, items = _longer(keys, items)
-        for onto in range(states):
-            if not after >> onto // 2 & 1:
-                there = after | 1 << onto // 2
-                key = cost + extra + moves[new, onto] + steps[after, onto] + to_go[there, onto]
-                if key < inf and costs[there, onto] == inf:
-                    edge = (after * states + new) * states + onto
-                    _push(keys, items, count, key, 2 * edge)
-                    count += 1
+        count = _offer(cost + extra, after, new, moves, steps, costs, to_go, keys, items, count)
     return np.empty(0, np.int64), inf, True
+
+
+@compiled
+def _offer(
+    cost: float,
+    made: int,
+    last: int,
+    moves: Array,
+    steps: Array,
+    costs: Array,
+    to_go: Array,
+    keys: Array,
+    items: NDArray[np.int64],
+    count: int,
+) -> int:
+    """Put every step that can follow on the heap; gives how many are on it then."""
+    states = len(moves)
+    for new in range(states):
+        after = made | 1 << new // 2
+        if after == made or costs[after, new] < inf:
+            continue
+        key = cost + (moves[last, new] if made else 0.0) + steps[made, new] + to_go[after, new]
+        if key < inf:
+            _push(keys, items, count, key, 2 * ((made * states + last) * states + new))
+            count += 1
+    return count
 
 
 @compiled
@@ -342,7 +274,7 @@ def _longer(keys: Array, items: NDArray[np.int64]) -> tuple[Array, NDArray[np.in
 
 
 @compiled
-def _traced(before: Known, last: int) -> NDArray[np.int64]:
+def _traced(before: NDArray[np.int8], last: int) -> NDArray[np.int64]:
     """Follow an order back from the tube with all bends made."""
     bends = before.shape[1] // 2
     path, made = np.empty(bends, np.int64), len(before) - 1
@@ -350,35 +282,3 @@ def _traced(before: Known, last: int) -> NDArray[np.int64]:
         path[i] = last
         last, made = before[made, last], made & ~(1 << last // 2)
     return path
-
-
-@compiled
-def hold(
-    tube: Array,
-    stock: float,
-    order: NDArray[np.int64],
-    things: Array,
-    sizes: Array,
-) -> tuple[NDArray[np.int8], NDArray[np.int8]]:
-    """Hold every step of an order against the bender, whatever was found at those before.
-
-    Gives for each whether its bend is clear, and which way round it is rolled before, as in
-    `way_round`; 3 where it is laid in anew.
-    """
-    bends, steps = len(tube), len(order)
-    clear, ways = np.zeros(steps, np.int8), np.full(steps, 3, np.int8)
-    looks, made = np.zeros(1, np.int64), 0
-    for i in range(steps):
-        n, led_by_a = order[i] // 2, order[i] % 2 == 0
-        if i > 0 and order[i] % 2 == order[i - 1] % 2:
-            last = order[i - 1] // 2
-            if is_onward(made, last, n):
-                known = np.zeros((6, bends, 1), np.int8)
-                ways[i] = way_round(
-                    tube, stock, made, last, n, led_by_a, things, sizes, known, (0, 0), looks
-                )
-        free = tail_clear(tube, stock, made, n, led_by_a, things, sizes)
-        free = free and lead_clear(tube, stock, made, n, led_by_a, things, sizes)
-        clear[i] = 1 if free and own_clear(tube, stock, made, n, led_by_a, sizes) else 0
-        made |= 1 << n
-    return clear, ways
