@@ -101,10 +101,8 @@ class Passing:
     def near(self) -> Near:
         """Find the least gap; gaps above `FAR` are not told apart."""
         clear, met, place = self._seen(FAR, TOLERANCE)
-        if clear:
-            least = Least(FAR, max(met - self.thick, FAR), self._at(place))
-        else:
-            least = self.search()
+        far = Least(FAR, max(met - self.thick, FAR), self._at(place))
+        least = far if clear else self.search()
         at = least.at if self.motion == "feed" else np.degrees(least.at)
         return Near(
             self.what, self.part, self.motion, float(least.low), float(least.high), float(at)

@@ -43,7 +43,7 @@ def cure_words(found: Sequence[str]) -> str:
 
 
 def _can(stick: Stick, where: Machine) -> bool:
-    return bool(best_order(stick, where, most=TRIES).steps)
+    return bool(best_order(stick, where, most=TRIES).order)
 
 
 def _height(stick: Stick, setup: Setup, bender: Bender) -> float | None:

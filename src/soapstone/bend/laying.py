@@ -97,6 +97,6 @@ def lay(
 
 @compiled
 def _straight(row: Array, x: float, y: float, z: float, ux: float, uy: float, uz: float) -> None:
-    row[:] = 0.0
+    row[0] = row[7] = row[8] = row[9] = 0.0
     row[1], row[2], row[3] = x, y, z
     row[4], row[5], row[6] = ux, uy, uz

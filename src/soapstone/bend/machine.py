@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from math import degrees
 from typing import TypeAlias
 
@@ -26,10 +27,20 @@ DIE_MARGIN = 10.0
 
 @dataclass(frozen=True, slots=True)
 class Obstacle:
-    """A solid of the bender or the room, as arrays."""
+    """A solid of the bender or the room, by name."""
 
     name: str
-    packed: Packed
+    solid: Convex
+
+    @property
+    def packed(self) -> Packed:
+        """Give the solid as arrays."""
+        return _packed(self.solid)
+
+
+@lru_cache(maxsize=100)
+def _packed(solid: Convex) -> Packed:
+    return pack(solid)
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +88,7 @@ def machine(
     solids: list[tuple[str, Convex]] = [*bodies]
     if die_height is not None:
         solids.append(("floor", HalfSpace((0.0, 0.0, -die_height), (0.0, 0.0, 1.0))))
-    obstacles = tuple(Obstacle(name, pack(solid)) for name, solid in solids)
+    obstacles = tuple(Obstacle(name, solid) for name, solid in solids)
     truth = accuracy or Accuracy()
     return Machine(
         clr,
@@ -86,7 +97,7 @@ def machine(
         follower,
         side,
         obstacles,
-        Obstacle("die", pack(disc)),
+        Obstacle("die", disc),
         truth.level / WITHIN,
         degrees(truth.band / WITHIN / (od / 2)),
     )
@@ -103,7 +114,8 @@ def machine_for(
 ) -> Machine:
     """Put together the bender of a bench with the die and the tubing of a setup.
 
-    `swing`, `die_height`, `clamp` and `follower` (mm) stand for the bench's own where they are given.
+    `swing`, and `die_height`, `clamp`, `follower` in mm, stand for the bench's own where they are
+    given.
     """
     bodies = []
     for body in bender.bodies:

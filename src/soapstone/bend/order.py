@@ -6,8 +6,8 @@ Costs are those of `handling`, what is hit is found by `steps`, and `search` wei
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from math import inf, pi, radians
-from typing import Any, TypeAlias
+from math import inf, pi
+from typing import TypeAlias
 
 import numpy as np
 

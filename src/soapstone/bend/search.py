@@ -32,6 +32,9 @@ from soapstone.bend.steps import (
 from soapstone.geometry.compiled import compiled
 from soapstone.geometry.vectors import Array
 
+MOVES = (LEAD_FED, TAIL_FED, LEAD_ROLLED, TAIL_ROLLED, LEAD_ROLLED_FAR, TAIL_ROLLED_FAR)
+"""What is looked at as a tube goes from one bend to the next."""
+
 
 class Shop(NamedTuple):
     """What a search is about.
@@ -136,15 +139,8 @@ def _move_extra(shop: Shop, known: Known, made: int, last: int, n: int, lead: in
     for hand in range(len(shop.tubes)):
         clear = np.ones(TAIL_FED + 1, np.bool_)
         roll = roll_of(shop.tubes[hand], last, n, lead == 0)
-        for motion in (
-            LEAD_FED,
-            TAIL_FED,
-            LEAD_ROLLED,
-            TAIL_ROLLED,
-            LEAD_ROLLED_FAR,
-            TAIL_ROLLED_FAR,
-        ):
-            fed = motion == LEAD_FED or motion == TAIL_FED
+        for motion in MOVES:
+            fed = motion in (LEAD_FED, TAIL_FED)
             if (n > last) == (lead == 0) if fed else roll != 0:
                 clear[motion] = _is_clear(shop, known, hand, made, last, n, lead, motion)
             if motion == TAIL_ROLLED and clear[LEAD_ROLLED] and clear[TAIL_ROLLED]:
@@ -268,9 +264,10 @@ def _offer(
 
 @compiled
 def _longer(keys: Array, items: NDArray[np.int64]) -> tuple[Array, NDArray[np.int64]]:
-    more = np.empty(2 * len(keys)), np.empty(2 * len(items), np.int64)
-    more[0][: len(keys)], more[1][: len(items)] = keys, items
-    return more
+    longer, more = np.empty(2 * len(keys)), np.empty(2 * len(items), np.int64)
+    for i in range(len(keys)):
+        longer[i], more[i] = keys[i], items[i]
+    return longer, more
 
 
 @compiled

@@ -57,35 +57,57 @@ def motion_clear(
         return True
     if motion == OWN and made == 0 and tube[n, 3] <= pi / 2:
         return True
-    rows, starts = np.empty((2 * len(tube) + 1, 10)), np.empty(2 * len(tube) + 2)
-    side, way = sizes[SIDE : SIDE + 3], LEAD if of_lead else TAIL
     courses, rod = _courses(tube, last, n, led_by_a, motion, sizes), np.empty((0, 12))
     if motion == OWN:
         rod = _tail(tube, stock, made, n, led_by_a, sizes)
-        if len(rod) == 0:
-            return True
-    die = len(things) - 1
-    for i in range(die, -1, -1) if motion != OWN else range(1):
-        off, moves, keep = sizes[CLAMP if of_lead else FOLLOWER], courses, sizes[WANTED]
-        kind, shape = int(things[i, 0]), things[i, 1:]
-        if motion == OWN:
-            kind, keep = ROD, keep + sizes[OD] / 2
-        elif i == die or motion == LEAD_FED or motion == TAIL_FED:
-            off = ALL_OF_IT
-        if i == die and motion != OWN:
-            if not bent:
-                continue
-            if motion == SWUNG:  # it turns with the lead
-                moves = _still(1)
-            elif motion == LEAD_FED:  # the arc made last lies on it
-                keep = min(keep, 0.0)
-        k = lay(tube, stock, made, n, to_a, way, side, off, rows, starts)
-        if i != die and motion == LEAD_FED:
-            k = _after_arc(rows, starts, k, sizes[CLAMP])
-        wanted = np.array([keep + sizes[OD] / 2, GIVE])
-        for m in range(len(moves)):
-            if not stays_clear(rows[:k], starts[: k + 1], moves[m], kind, shape, rod, wanted)[0]:
-                return False
+        return len(rod) == 0 or _keeps_off(
+            tube, stock, made, n, led_by_a, motion, courses, things[0], rod, sizes, False
+        )
+    for i in range(len(things) - 1, -1, -1):
+        is_die = i == len(things) - 1
+        if (bent or not is_die) and not _keeps_off(
+            tube, stock, made, n, led_by_a, motion, courses, things[i], rod, sizes, is_die
+        ):
+            return False
+    return True
+
+
+@compiled
+def _keeps_off(
+    tube: Array,
+    stock: float,
+    made: int,
+    n: int,
+    led_by_a: bool,
+    motion: int,
+    courses: Array,
+    thing: Array,
+    rod: Array,
+    sizes: Array,
+    is_die: bool,
+) -> bool:
+    """Whether the tube keeps off one thing, or the lead off a tail that is given as a rod."""
+    rows, starts = np.empty((2 * len(tube) + 1, 10)), np.empty(2 * len(tube) + 2)
+    of_lead, fed = SWUNG <= motion <= LEAD_FED, motion in (LEAD_FED, TAIL_FED)
+    way, side = LEAD if of_lead else TAIL, sizes[SIDE : SIDE + 3]
+    held = sizes[CLAMP] if of_lead else sizes[FOLLOWER]
+    off = ALL_OF_IT if is_die or fed else held
+    k = lay(tube, stock, made, n, led_by_a == of_lead, way, side, off, rows, starts)
+    keep, first, past = np.array([sizes[WANTED] + sizes[OD] / 2, GIVE]), 0, 1
+    if motion == LEAD_FED:  # the arc made last lies on the die
+        if is_die:
+            keep[0] = min(keep[0], sizes[OD] / 2)
+        else:
+            k = _after_arc(rows, starts, k, held)
+    elif motion in (SWUNG, OWN):
+        first, past = (2, 3) if is_die else (0, 2)
+    kind = int(thing[0])
+    if motion == OWN:
+        kind = ROD
+        keep[0] += sizes[OD] / 2
+    for move in range(first, past):
+        if not stays_clear(rows[:k], starts[: k + 1], courses[move], kind, thing[1:], rod, keep)[0]:
+            return False
     return True
 
 
@@ -101,37 +123,35 @@ def roll_of(tube: Array, last: int, n: int, led_by_a: bool) -> float:
 
 
 @compiled
-def _still(count: int) -> Array:
-    """Motions in which nothing moves yet, as `sweep.stays_clear` has them."""
-    courses = np.zeros((count, 14))
-    courses[:, 0] = 1.0
-    return courses
-
-
-@compiled
 def _courses(tube: Array, last: int, n: int, led_by_a: bool, motion: int, sizes: Array) -> Array:
-    """What moves in a motion: of a lead that swings, its swing and its way back."""
-    courses = _still(2 if motion == SWUNG or motion == OWN else 1)
-    used = tube[n, 1] - tube[n, 0]
+    """What moves in a motion, as `sweep.stays_clear` has it.
+
+    Of a lead that swings, that is its swing, its way back, and to a die that turns with it nothing.
+    """
+    courses, used = np.zeros((3, 14)), tube[n, 1] - tube[n, 0]
+    for course in courses:
+        course[0] = 1.0
+    move = courses[0]
     if motion == DRAWN:
-        courses[0, 10] = -used
-    elif motion == SWUNG or motion == OWN:
-        courses[:, 0:3] = sizes[AXIS : AXIS + 3]
-        courses[:, 3:6] = sizes[SIDE : SIDE + 3]
-        courses[:, 6] = sizes[CLR]
-        courses[0, 8] = courses[1, 7] = courses[1, 11] = tube[n, 3]
-        courses[1, 8] = tube[n, 2]
+        move[10] = -used
+    elif motion in (SWUNG, OWN):
+        back = courses[1]
+        for k in range(3):
+            move[k] = back[k] = sizes[AXIS + k]
+            move[3 + k] = back[3 + k] = sizes[SIDE + k]
+        move[6] = back[6] = sizes[CLR]
+        move[8] = back[7] = back[11] = tube[n, 3]
+        back[8] = tube[n, 2]
         if motion == OWN:  # seen from the tail, which is drawn up, the lead comes toward it
-            courses[0, 10] = courses[1, 9] = courses[1, 10] = used
+            move[10] = back[9] = back[10] = used
     else:
         roll = roll_of(tube, last, n, led_by_a)
-        if motion == LEAD_ROLLED_FAR or motion == TAIL_ROLLED_FAR:
+        if motion in (LEAD_ROLLED_FAR, TAIL_ROLLED_FAR):
             roll += -2 * pi if roll > 0 else 2 * pi
-        courses[0, 8] = roll
-        if motion == LEAD_FED or motion == TAIL_FED:
-            courses[0, 7] = roll
-            far = tube[n, 0] - tube[last, 1] if led_by_a else tube[last, 0] - tube[n, 1]
-            courses[0, 9] = far
+        move[8] = roll
+        if motion in (LEAD_FED, TAIL_FED):
+            move[7] = roll
+            move[9] = tube[n, 0] - tube[last, 1] if led_by_a else tube[last, 0] - tube[n, 1]
     return courses
 
 
@@ -142,7 +162,10 @@ def _tail(tube: Array, stock: float, made: int, n: int, led_by_a: bool, sizes: A
     side, off = sizes[SIDE : SIDE + 3], sizes[FOLLOWER]
     count = lay(tube, stock, made, n, not led_by_a, TAIL, side, off, rows, starts)
     rod = np.zeros((count, 12))
-    rod[:, :10], rod[:, 10] = rows[:count], np.diff(starts[: count + 1])
+    for i in range(count):
+        rod[i, 10] = starts[i + 1] - starts[i]
+        for k in range(10):
+            rod[i, k] = rows[i, k]
     return rod
 
 
@@ -152,12 +175,14 @@ def _after_arc(rows: Array, starts: Array, count: int, held: float) -> int:
     gone = 1
     if count > 1 and rows[1, 0] == 0:
         if starts[2] - starts[1] > held:
-            rows[1, 1:4] += held * rows[1, 4:7]
+            for k in range(1, 4):
+                rows[1, k] += held * rows[1, k + 3]
             starts[1] += held
         else:
             gone = 2
     for i in range(gone, count):
-        rows[i - gone] = rows[i]
         starts[i - gone] = starts[i]
+        for k in range(10):
+            rows[i - gone, k] = rows[i, k]
     starts[count - gone] = starts[count]
     return count - gone
