@@ -107,7 +107,9 @@ class Shop:
     def moves(self, n, points):
         """Angle of the lead, and of the die, and the radius, so dense that no place is far off."""
         loaded, free = self.stick.loaded[n - 1], self.stick.angles[n - 1]
-        reach = np.linalg.norm(points - CLR * self.bender.side, axis=1).max() if len(points) else CLR
+        reach = (
+            np.linalg.norm(points - CLR * self.bender.side, axis=1).max() if len(points) else CLR
+        )
         count = max(20, int(np.radians(loaded) * reach / 12))
         moves = [(a, a, CLR) for a in np.linspace(0, loaded, count)]
         return moves + [(a, loaded, CLR * loaded / a) for a in np.linspace(free, loaded, 8)]

@@ -10,7 +10,9 @@ from soapstone.geometry.solids import Box
 from tests.truth.all_orders import shop
 from tests.truth.swung import CLAMP, CLR, FOLLOWER, OD
 
-CASES = [(2, seed) for seed in range(6)] + [(3, seed) for seed in range(6)] + [(4, 0), (4, 1), (6, 0)]
+CASES = (
+    [(2, seed) for seed in range(6)] + [(3, seed) for seed in range(6)] + [(4, 0), (4, 1), (6, 0)]
+)
 
 
 @pytest.mark.parametrize(("bends", "seed"), CASES)

@@ -157,7 +157,12 @@ def bender_rows(where: Machine, wanted: float) -> tuple[Array, Array]:
 
 
 def hold(stick: Stick, where: Machine, order: Sequence[State], wanted: float = 0.0) -> list[Held]:
-    """Hold the steps of an order against the bender, every one, whatever the others hit."""
+    """Hold the steps of an order against the bender, every one, whatever the others hit.
+
+    None of a tube of more than `MOST_BENDS` bends.
+    """
+    if not order or len(stick.angles) > MOST_BENDS:
+        return []
     look, held, made = Look(stick, where, wanted), [], list[int]()
     for n, lead in order:
         roll, lifted = None, False

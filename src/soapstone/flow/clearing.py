@@ -11,12 +11,13 @@ from typing import TypeAlias
 
 from soapstone.bench.model import Bench
 from soapstone.bend.cures import cure_words, cures
+from soapstone.bend.glance import surely_clear
 from soapstone.bend.handling import State
 from soapstone.bend.machine import Machine, machine_for
-from soapstone.bend.order import Held, best_order, hold, steps_in
+from soapstone.bend.order import MOST_BENDS, Held, best_order, hold, steps_in
 from soapstone.bend.pose import Stick, stick_of
 from soapstone.bend.review import step_findings
-from soapstone.findings import Say, stops
+from soapstone.findings import Finding, Say, stops
 from soapstone.job.model import Job
 from soapstone.plan.model import TubePlan, Unplanned
 from soapstone.plan.order import Order, Turn, order_words
@@ -47,9 +48,15 @@ def clear_orders(
                 continue
             plans = [tube for i in members if isinstance(tube := planned[i], TubePlan)]
             where = machine_for(plans[0].setup, bench.bender)
+            if all(surely_clear(stick_of(plan), where, states_in(plan)) for plan in plans):
+                free.update(members)
+                settled.update(members)
+                continue
             held = [_held(plan, where) for plan in plans]
             if all(step.free and not step.lifted for steps in held for step in steps):
-                free.update(i for i, steps in zip(members, held, strict=True) if _is_plain(steps))
+                free.update(
+                    i for i, steps in zip(members, held, strict=True) if steps and _is_plain(steps)
+                )
                 settled.update(members)
             elif found := _orders(plans, where):
                 new.update(zip(members, found, strict=True))
@@ -122,7 +129,11 @@ def held_to_bender(plan: TubePlan, bench: Bench, fixed: bool, say: Say) -> TubeP
     """
     where, stick, states = machine_for(plan.setup, bench.bender), stick_of(plan), states_in(plan)
     held = hold(stick, where, states)
-    if not states or _is_plain(held):
+    if len(states) > MOST_BENDS:
+        what = f"more than {MOST_BENDS} bends are not held against the bender"
+        doubt = Finding("warn", plan.name, what, "watch what it comes near to at each step")
+        return replace(plan, problems=(*plan.problems, doubt))
+    if _is_plain(held):
         return plan
     bends = [
         replace(bend, roll=step.roll) if step.roll is not None and is_far(step.roll) else bend
