@@ -33,10 +33,11 @@ def cures(stick: Stick, setup: Setup, bender: Bender, say: Say) -> list[str]:
     pieces.
     """
     where = machine_for(setup, bender)
-    found = []
-    for block in ("clamp", "follower"):
-        if (length := _block(stick, setup, bender, block)) is not None:
-            found.append(f"use a {block} that needs no more than {say(length)} of straight")
+    found = [
+        f"use a {block} that needs no more than {say(length)} of straight"
+        for block in ("clamp", "follower")
+        if (length := _block(stick, setup, bender, block)) is not None
+    ]
     if (longer := _leg(stick, where)) is not None:
         leg, by = longer
         found.append(f"make leg {leg} {say(by)} longer if the shape allows")

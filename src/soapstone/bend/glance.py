@@ -30,6 +30,9 @@ ROUNDS = 24
 MOST_PARTS = 4000
 """Parts of one motion past one thing, above which it is left to `steps`."""
 
+GIVE = 0.05
+"""mm by which a gap may fall short of what is wanted and yet be told clear."""
+
 CHORDS = 12
 """Straights that stand for an arc of the tail."""
 
@@ -89,23 +92,28 @@ X: Array = np.array([1.0, 0.0, 0.0])
 STILL = Travel(X, np.zeros(3))
 
 
-def surely_clear(stick: Stick, where: Machine, order: Sequence[State], wanted: float = 0.0) -> bool:
+def glance(
+    stick: Stick, where: Machine, order: Sequence[State], wanted: float = 0.0
+) -> bool | None:
     """Tell whether an order is certain to clear everything, rolled the short way and never lifted.
 
-    False says nothing: look with `order.hold`.
+    False where a bend is certain to hit something. None says nothing: look with `order.hold`.
     """
     if min(stick.radii, default=inf) < where.clr:
-        return False
+        return None
     made: list[int] = []
+    unsure = False
     for n, lead in order:
-        motions = [*_bend(stick, made, n, lead, where)]
-        if made and order[len(made) - 1][1] == lead:
-            motions += _moves(stick, made, n, lead, where)
-        for pieces, travel, things, thick in motions:
-            if not all(_clears(pieces, travel, thing, thick + wanted) for thing in things):
+        for motion in _bend(stick, made, n, lead, where):
+            clear = _clears(motion, wanted)
+            if clear is False:
                 return False
+            unsure |= clear is None
+        if made and order[len(made) - 1][1] == lead:
+            moves = _moves(stick, made, n, lead, where)
+            unsure = unsure or not all(_clears(move, wanted) for move in moves)
         made.append(n)
-    return True
+    return None if unsure else True
 
 
 def _bend(stick: Stick, made: list[int], n: int, lead: str, where: Machine) -> Iterator[Motion]:
@@ -210,8 +218,14 @@ def _on(rows: Array, s: Array) -> Array:
     return points
 
 
-def _clears(pieces: Pieces, travel: Travel, thing: Thing, keep: float) -> bool:
-    """Whether a line is certain to keep `keep` mm off a thing on all its way."""
+def _clears(motion: Motion, wanted: float) -> bool | None:
+    """Whether a line is certain to keep off things on all its way; None where that is not known."""
+    pieces, travel, things, thick = motion
+    told = [_keeps_off(pieces, travel, thing, thick + wanted) for thing in things]
+    return False if False in told else None if None in told else True
+
+
+def _keeps_off(pieces: Pieces, travel: Travel, thing: Thing, keep: float) -> bool | None:
     which = np.arange(len(pieces.rows))
     low, high = np.zeros(len(which)), pieces.lengths.copy()
     since, until = np.zeros(len(which)), np.ones(len(which))
@@ -228,7 +242,7 @@ def _clears(pieces: Pieces, travel: Travel, thing: Thing, keep: float) -> bool:
         moved = ht * (swept + abs(travel.shifts[1] - travel.shifts[0]))
         gap = _distance(thing, points) - keep - travel.slack
         if (gap < 0).any():
-            return False
+            return False if (gap + 2 * travel.slack < -GIVE).any() else None
         kept = gap < hs + moved
         parts = which, low, high, since, until
         which, low, high, since, until = (part[kept] for part in parts)
@@ -239,8 +253,8 @@ def _clears(pieces: Pieces, travel: Travel, thing: Thing, keep: float) -> bool:
         since = np.concatenate([since, np.where(along, since, noon)])
         until = np.concatenate([np.where(along, until, noon), until])
         if len(which) > MOST_PARTS:
-            return False
-    return not len(which)
+            return None
+    return None if len(which) else True
 
 
 def _distance(thing: Thing, points: Array) -> Array:

@@ -11,8 +11,8 @@ from typing import TypeAlias
 
 from soapstone.bench.model import Bench
 from soapstone.bend.cures import cure_words, cures
-from soapstone.bend.glance import surely_clear
-from soapstone.bend.handling import State
+from soapstone.bend.glance import glance
+from soapstone.bend.handling import State, has_straight
 from soapstone.bend.machine import Machine, machine_for
 from soapstone.bend.order import MOST_BENDS, Held, best_order, hold, steps_in
 from soapstone.bend.pose import Stick, stick_of
@@ -20,7 +20,7 @@ from soapstone.bend.review import step_findings
 from soapstone.findings import Finding, Say, stops
 from soapstone.job.model import Job
 from soapstone.plan.model import TubePlan, Unplanned
-from soapstone.plan.order import Order, Turn, order_words
+from soapstone.plan.order import Order, Turn, in_turn, order_words
 
 ROUNDS = 3
 """How often a tube is planned anew: another order may need other grip, and so other stock."""
@@ -48,9 +48,13 @@ def clear_orders(
                 continue
             plans = [tube for i in members if isinstance(tube := planned[i], TubePlan)]
             where = machine_for(plans[0].setup, bench.bender)
-            if all(surely_clear(stick_of(plan), where, states_in(plan)) for plan in plans):
+            seen = [glance(stick_of(plan), where, states_in(plan)) for plan in plans]
+            if all(seen):
                 free.update(members)
                 settled.update(members)
+                continue
+            if False in seen and (found := _in_turn(plans, where)):
+                new.update((i, found) for i in members)
                 continue
             held = [_held(plan, where) for plan in plans]
             if all(step.free and not step.lifted for steps in held for step in steps):
@@ -96,6 +100,24 @@ def _orders(plans: Sequence[TubePlan], where: Machine) -> list[Order] | None:
         alone = [_turns(best_order(stick, where).order) for stick in sticks]
         found = [new or plan.order for new, plan in zip(alone, plans, strict=True)]
     return found if found != [plan.order for plan in plans] else None
+
+
+def _in_turn(plans: Sequence[TubePlan], where: Machine) -> Order | None:
+    """Give the order in turn from one end that is certain to do for every hand, if one is.
+
+    All bends in turn is the least handling there is, and told without weighing all orders.
+    """
+    sticks = [stick_of(plan) for plan in plans]
+    for lead in "AB":
+        order = in_turn(len(plans[0].bends), lead)
+        states = [(turn.n, turn.lead) for turn in order]
+        room = all(
+            has_straight(sticks[0], [m for m, _ in states[:i]], n, end, where.clamp, where.follower)
+            for i, (n, end) in enumerate(states)
+        )
+        if room and all(glance(stick, where, states) for stick in sticks):
+            return order
+    return None
 
 
 def _turns(order: Sequence[State]) -> Order:
