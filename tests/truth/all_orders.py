@@ -26,9 +26,6 @@ from tests.truth.virtual_bender import Bender, Die, rotation
 
 X, Z = np.array([1.0, 0.0, 0.0]), np.array([0.0, 0.0, 1.0])
 DIE_THICKER = 10.0
-SURE = 12.0
-"""mm: any place of a motion is nearer to a sample than this, so a sampled gap above it is clear."""
-
 TURNED, LIFTED, PAST, BACKWARD, AWKWARD, ROLLED = 10.0, 5.0, 3.0, 2.0, 0.5, 0.25
 SWUNG, CRANED, ASTRAY, LED_BY_B = 0.1, 0.2, 0.05, 0.01
 LEVEL_MM, LEVEL_BEST_MM, LEVEL_LEAST = 60.0, 150.0, 0.05
@@ -37,10 +34,15 @@ BAND_DEGREES = np.degrees(1.0 / 1.96 / (OD / 2))
 
 
 class Shop:
-    """A tube, a bender, boxes and a floor; what is hit is sampled."""
+    """A tube, a bender, boxes and a floor; what is hit is sampled.
 
-    def __init__(self, stick, swing, boxes, height):
-        self.stick, self.boxes, self.height = stick, boxes, height
+    Any place of a motion is nearer to a sample than `sure` mm, so that a sampled gap above that is
+    clear: samples are half of it apart along the tube, and move by no more than it from one to the
+    next.
+    """
+
+    def __init__(self, stick, swing, boxes, height, sure):
+        self.stick, self.boxes, self.height, self.sure = stick, boxes, height, sure
         self.bender, self.die = Bender(swing[1], swing[0]), Die(CLR, springback=BACK)
         self.gaps, self.tubes = {}, {}
         self.bends = len(stick.angles)
@@ -63,7 +65,7 @@ class Shop:
                 least = min(least, gap)
                 if least < -0.1:
                     break
-            self.gaps[key] = 0.0 if least < -0.1 else 1.0 if least > SURE else 0.5
+            self.gaps[key] = 0.0 if least < -0.1 else 1.0 if least > self.sure else 0.5
         return self.gaps[key]
 
     def around(self, points):
@@ -78,8 +80,8 @@ class Shop:
         over = np.hypot(np.maximum(out, 0), np.maximum(high, 0))
         return (over + np.minimum(np.maximum(out, high), 0)).min()
 
-    def points(self, tube, span, step=6.0):
-        low, high = span
+    def points(self, tube, span):
+        (low, high), step = span, self.sure / 2
         if not high > low:
             return np.empty((0, 3))
         return points_at(tube, np.linspace(low, high, max(2, int((high - low) / step) + 2)))
@@ -98,11 +100,20 @@ class Shop:
         pairs = ((to_a, bent_a), (to_b, bent_b))
         return pairs if lead == "A" else pairs[::-1]
 
+    def parts(self, made, n, lead):
+        """What is made in the lead and in the tail."""
+        before, after = (frozenset(m for m in made if (m < n) == low) for low in (True, False))
+        return (before, after) if lead == "A" else (after, before)
+
     def bend_clear(self, made, n, lead):
-        return min(
-            self.told((made, n, lead, "alone"), lambda: self.bend_gaps(made, n, lead)),
-            self.told((made, n, lead, "own"), lambda: self.own_gaps(made, n, lead)),
+        front, back = self.parts(made, n, lead)
+        clear = min(
+            self.told((front, n, lead, "lead"), lambda: self.lead_gaps(front, n, lead)),
+            self.told((back, n, lead, "tail"), lambda: self.tail_gaps(back, n, lead)),
         )
+        if not clear:
+            return clear
+        return min(clear, self.told((made, n, lead), lambda: self.own_gaps(made, n, lead)))
 
     def moves(self, n, points):
         """Angle of the lead, and of the die, and the radius, so dense that no place is far off."""
@@ -110,7 +121,7 @@ class Shop:
         reach = (
             np.linalg.norm(points - CLR * self.bender.side, axis=1).max() if len(points) else CLR
         )
-        count = max(20, int(np.radians(loaded) * reach / 12))
+        count = max(20, int(np.radians(loaded) * reach / self.sure))
         moves = [(a, a, CLR) for a in np.linspace(0, loaded, count)]
         return moves + [(a, loaded, CLR * loaded / a) for a in np.linspace(free, loaded, 8)]
 
@@ -118,21 +129,25 @@ class Shop:
         centre = radius * self.bender.side
         return turned_about(self.bender.die_axis, centre, points, np.full(len(points), angle))
 
-    def bend_gaps(self, made, n, lead):
+    def lead_gaps(self, made, n, lead):
         tube = self.tube(made, n, lead)
-        (ahead, bent), (behind, bent_behind) = self.spans(made, n, lead)
-        front, back = self.points(tube, ahead), self.points(tube, behind)
+        ahead, bent = self.spans(made, n, lead)[0]
+        front = self.points(tube, ahead)
         if bent[1] > bent[0]:
             yield self.disc(self.points(tube, bent)) - OD / 2
-        tail_bent = self.points(tube, bent_behind)
-        for angle, drawn, radius in self.moves(n, front):
-            shift = -np.radians(drawn) * CLR * X
+        for angle, _, radius in self.moves(n, front) if len(front) else ():
+            yield self.around(self.swung(front, angle, radius)) - OD / 2
+
+    def tail_gaps(self, made, n, lead):
+        tube = self.tube(made, n, lead)
+        behind, bent = self.spans(made, n, lead)[1]
+        back, tail_bent = self.points(tube, behind), self.points(tube, bent)
+        for angle in np.linspace(0, self.stick.loaded[n - 1], 60):
+            shift = -np.radians(angle) * CLR * X
             if len(back):
                 yield self.around(back + shift) - OD / 2
             if len(tail_bent):
                 yield self.disc(tail_bent + shift) - OD / 2
-            if len(front):
-                yield self.around(self.swung(front, angle, radius)) - OD / 2
 
     def own_gaps(self, made, n, lead):
         if not made and self.stick.loaded[n - 1] <= 90:
@@ -145,7 +160,7 @@ class Shop:
         for angle, drawn, radius in self.moves(n, front):
             lead_points = self.swung(front, angle, radius)
             tail = back - np.radians(drawn) * CLR * X
-            near = OD + 2 * SURE
+            near = OD + 2 * self.sure
             low, high = tail.min(axis=0) - near, tail.max(axis=0) + near
             lead_points = lead_points[((lead_points > low) & (lead_points < high)).all(axis=1)]
             if len(lead_points):
@@ -154,52 +169,71 @@ class Shop:
                 yield np.sqrt(max(apart.min(), 0.0)) - OD
 
     def roll_clear(self, made, n, lead, turn):
-        return self.told((made, n, lead, turn), lambda: self.roll_gaps(made, n, lead, turn))
+        told = 1.0
+        for end, part in enumerate(self.parts(made, n, lead)):
+            if part and told:
+                gaps = self.roll_gaps(part, n, lead, turn, end)
+                told = min(told, self.told((part, n, lead, turn, end), lambda gaps=gaps: gaps))
+        return told
 
-    def roll_gaps(self, made, n, lead, turn):
-        tube = self.tube(made, n, lead)
-        for span, bent in self.spans(made, n, lead):
-            if not bent[1] > bent[0]:
-                continue
-            rest, beyond = self.points(tube, span), self.points(tube, bent)
-            reach = np.linalg.norm(beyond[:, 1:], axis=1).max()
-            for angle in np.linspace(0, turn, max(20, int(np.radians(abs(turn)) * reach / 12))):
-                yield self.around(self.rolled(rest, angle)) - OD / 2
-                yield self.disc(self.rolled(beyond, angle)) - OD / 2
+    def roll_gaps(self, made, n, lead, turn, end):
+        tube, (span, bent) = self.tube(made, n, lead), self.spans(made, n, lead)[end]
+        rest, beyond = self.points(tube, span), self.points(tube, bent)
+        reach = np.linalg.norm(beyond[:, 1:], axis=1).max()
+        for angle in np.linspace(0, turn, max(20, int(np.radians(abs(turn)) * reach / self.sure))):
+            yield self.around(self.rolled(rest, angle)) - OD / 2
+            yield self.disc(self.rolled(beyond, angle)) - OD / 2
 
     def rolled(self, points, angle):
         return turned_about(X, np.zeros(3), points, np.full(len(points), angle))
 
     def feed_clear(self, made, last, n, lead, turn):
-        key = (made, last, n, lead, "feed")
-        return self.told(key, lambda: self.feed_gaps(made, last, n, lead, turn))
+        front, back = self.parts(made, n, lead)
+        return min(
+            self.told(
+                (front, last, n, lead, "fed"), lambda: self.lead_fed(front, last, n, lead, turn)
+            ),
+            self.told(
+                (back, last, n, lead, "tail fed"), lambda: self.tail_fed(back, last, n, lead, turn)
+            ),
+        )
 
-    def feed_gaps(self, made, last, n, lead, turn):
-        """Along x from the last bend on to this; the arc made last lies on the die at first."""
-        s, tube = self.stick, self.tube(made, n, lead)
+    def places(self, last, n, lead):
+        """Along x from the last bend on to this."""
+        s = self.stick
         far = s.arc_from[n - 1] - s.arc_to[last - 1]
-        next_a = max((s.arc_to[m - 1] for m in made if m < last), default=0.0)
-        leg = s.arc_from[last - 1]
-        past, arc = (0.0, max(leg - CLAMP, next_a)), (next_a, s.arc_to[last - 1])
         if lead == "B":
             far = s.arc_from[last - 1] - s.arc_to[n - 1]
-            next_b = min((s.arc_from[m - 1] for m in made if m > last), default=s.stock)
-            leg = s.arc_to[last - 1]
-            past, arc = (min(leg + CLAMP, next_b), s.stock), (s.arc_from[last - 1], next_b)
-        beyond = (0.0, arc[0]) if lead == "A" else (arc[1], s.stock)
-        bent_tail = self.spans(made, n, lead)[1][1]
-        for moved in np.linspace(far, 0, max(2, int(far / 8) + 2)):
+        return np.linspace(far, 0, max(2, int(far / self.sure) + 2))
 
-            def at(span, moved=moved):
-                return self.rolled(self.points(tube, span), turn) + moved * X
+    def tail_fed(self, made, last, n, lead, turn):
+        if not made:
+            return
+        bent = self.points(self.tube(made, n, lead), self.spans(made, n, lead)[1][1])
+        for moved in self.places(last, n, lead):
+            points = self.rolled(bent, turn) + moved * X
+            yield min(self.around(points), self.disc(points)) - OD / 2
 
-            for points in (at(past), at(bent_tail)):
-                if len(points):
-                    yield self.around(points) - OD / 2
-            for points in (at(beyond), at(bent_tail)):
-                if len(points):
-                    yield self.disc(points) - OD / 2
-            if self.disc(at(arc)) - OD / 2 < -0.1:
+    def lead_fed(self, made, last, n, lead, turn):
+        """The arc made last lies on the die at first, and what the clamp held is beside it."""
+        s, tube = self.stick, self.tube(made, n, lead)
+        next_a = max((s.arc_to[m - 1] for m in made if m < last), default=0.0)
+        next_b = min((s.arc_from[m - 1] for m in made if m > last), default=s.stock)
+        if lead == "A":
+            past = (0.0, max(s.arc_from[last - 1] - CLAMP, next_a))
+            arc, beyond = (next_a, s.arc_to[last - 1]), (0.0, next_a)
+        else:
+            past = (min(s.arc_to[last - 1] + CLAMP, next_b), s.stock)
+            arc, beyond = (s.arc_from[last - 1], next_b), (next_b, s.stock)
+        places = self.rolled(self.points(tube, past), turn)
+        on_die = self.rolled(self.points(tube, arc), turn)
+        after = self.rolled(self.points(tube, beyond), turn)
+        for moved in self.places(last, n, lead):
+            if len(places):
+                yield self.around(places + moved * X) - OD / 2
+            if len(after):
+                yield self.disc(after + moved * X) - OD / 2
+            if self.disc(on_die + moved * X) - OD / 2 < -0.1:
                 yield -1.0
 
     # --- what it costs ----------------------------------------------------------------------------
@@ -313,7 +347,7 @@ def astray(stick, n):
     return np.linalg.norm(ends[0] - ends[1]) / 0.01
 
 
-def shop(seed, bends):
+def shop(seed, bends, sure=12.0):
     """A random tube at a bender with a pedestal, a box somewhere about, and a floor."""
     rng = np.random.default_rng(1000 * bends + seed)
     stick = random_stick(rng, bends)
@@ -322,4 +356,4 @@ def shop(seed, bends):
         (about, np.array([60.0, 80.0, 50.0])),
         (np.array([0.0, 0.0, -330.0]), np.array([260.0, 260.0, 300.0])),
     )
-    return Shop(stick, SWINGS[seed % 4], boxes, rng.uniform(350, 900))
+    return Shop(stick, SWINGS[seed % 4], boxes, rng.uniform(350, 900), sure)

@@ -10,14 +10,13 @@ from soapstone.geometry.solids import Box
 from tests.truth.all_orders import shop
 from tests.truth.swung import CLAMP, CLR, FOLLOWER, OD
 
-CASES = (
-    [(2, seed) for seed in range(6)] + [(3, seed) for seed in range(6)] + [(4, 0), (4, 1), (6, 0)]
-)
+CASES = [(2, 0), (2, 3), (3, 3), (3, 5), (4, 1), (4, 7), (6, 1), (6, 3)]
+"""Bends and seed: tubes that are free in turn, in another order, and in none."""
 
 
 @pytest.mark.parametrize(("bends", "seed"), CASES)
 def test_no_order_of_all_is_better(bends, seed):
-    one = shop(seed, bends)
+    one = shop(seed, bends, sure=30.0)
     named = tuple(
         (f"box {i}", Box(tuple(map(float, at)), tuple(map(float, size))))
         for i, (at, size) in enumerate(one.boxes)
@@ -25,6 +24,7 @@ def test_no_order_of_all_is_better(bends, seed):
     where = machine(CLR, OD, CLAMP, FOLLOWER, SIDES[one.bender.swing], named, one.height)
     least, most = one.least_costs()
     found = best_order(one.stick, where)
-    assert found.whole
+    assert most == pytest.approx(least, abs=0.02)  # samples leave no doubt of these tubes
     assert least - 1e-6 <= found.cost <= most + 1e-6
+    assert found.whole
     assert np.isfinite(found.cost) == bool(found.order)

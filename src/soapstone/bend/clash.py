@@ -362,7 +362,7 @@ def feed_nears(
 
     `last` was made last, bend `n` lies behind it. The tube is rolled by `turn` degrees after that.
     The arc made last lies on the die as it starts, and what the clamp held is beside it: these
-    count for nothing.
+    count for nothing. Nor does the straight after the arc beside the die: both only draw away.
     """
     far = (
         stick.arc_from[n - 1] - stick.arc_to[last - 1]
@@ -374,10 +374,12 @@ def feed_nears(
         line = laid(stick, made, n, lead, where.side)
         if not line.angles:
             continue
-        rest = _pieces(line, inf) if part == "tail" else _past_arc(line, where.clamp)
-        for thing in (*where.obstacles, where.die) if rest else ():
-            search = partial(_fed, rest, thing.packed, far, turn, where)
-            yield Passing(thing.name, part, "feed", rest, thing, course, half, search).near()
+        for thing in (*where.obstacles, where.die):
+            off = inf if thing is where.die else where.clamp
+            rest = _pieces(line, inf) if part == "tail" else _past_arc(line, off)
+            if rest is not None:
+                search = partial(_fed, rest, thing.packed, far, turn, where)
+                yield Passing(thing.name, part, "feed", rest, thing, course, half, search).near()
 
 
 def _past_arc(line: Centreline, held: float) -> "Pieces | None":
