@@ -12,7 +12,7 @@ import numpy as np
 
 from soapstone.bend.clash import bend_nears
 from soapstone.bend.machine import Machine, machine
-from soapstone.bend.order import Checks, best_order
+from soapstone.bend.order import Look, best_order
 from soapstone.bend.pose import SIDES, Stick
 from soapstone.geometry.solids import Box
 
@@ -50,11 +50,11 @@ def main() -> None:
             stick = tube(np.random.default_rng(seed), bends)
             where = bender("left" if seed % 2 else "up")
             start = time.process_time()
-            found += bool(best_order(stick, where).steps)
+            found += bool(best_order(stick, where).order)
             times.append(time.process_time() - start)
             made = frozenset(range(1, bends // 2))
             start = time.process_time()
-            Checks(stick, where, 0.0).bend(made, bends // 2, "A")
+            Look(stick, where, 0.0).bend(made, bends // 2, "A")
             quick += time.process_time() - start
             start = time.process_time()
             list(bend_nears(stick, made, bends // 2, "A", where))

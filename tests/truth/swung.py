@@ -21,9 +21,9 @@ def random_stick(rng: np.random.Generator, bends: int) -> Stick:
     return Stick(float(ends[-1] + legs[-1]), *(tuple(map(float, column)) for column in columns))
 
 
-def box_distance(points: np.ndarray, at: np.ndarray) -> np.ndarray:
+def box_distance(points: np.ndarray, at: np.ndarray, size: np.ndarray | None = None) -> np.ndarray:
     """Signed distance of points to the box, written out."""
-    over = np.abs(points - at) - np.array(SIZE) / 2
+    over = np.abs(points - at) - np.array(SIZE if size is None else size) / 2
     return np.linalg.norm(np.maximum(over, 0), axis=-1) + np.minimum(over.max(axis=-1), 0)
 
 

@@ -1,13 +1,10 @@
 """What a tube comes near to in the bender, against the virtual bender and dense samples."""
 
-from itertools import permutations, product
-
 import numpy as np
 import pytest
 
 from soapstone.bend.clash import FAR, TOLERANCE, bend_nears
 from soapstone.bend.machine import machine
-from soapstone.bend.order import Checks, best_order, has_straight, order_cost
 from soapstone.bend.pose import SIDES
 from soapstone.bend.travel import HIT_TOLERANCE
 from soapstone.geometry.solids import Box
@@ -66,27 +63,3 @@ def test_gaps_are_those_of_dense_samples(plane, swing, seed, lead):
             assert near.high >= near.gap
             width = TOLERANCE if gap > 0 else HIT_TOLERANCE
             assert gap <= near.gap + width + 1.5  # how far apart the samples are
-
-
-@pytest.mark.parametrize("seed", range(8))
-def test_the_best_order_is_that_of_all_orders(seed):
-    rng = np.random.default_rng(100 + seed)
-    stick = random_stick(rng, 3)
-    swing = SWINGS[seed % 4][1]
-    bodies = (("box", Box((-150.0, 0.0, -250.0), (400.0, 300.0, 300.0))),)
-    where = machine(CLR, OD, CLAMP, FOLLOWER, SIDES[swing], bodies, 600.0)
-    checks, least = Checks(stick, where, 0.0), np.inf
-    for numbers in permutations((1, 2, 3)):
-        for leads in product("AB", repeat=3):
-            order = list(zip(numbers, leads, strict=True))
-            made, lifted = frozenset(), 0
-            for i, (n, lead) in enumerate(order):
-                free = has_straight(stick, made, n, lead, CLAMP, FOLLOWER)
-                if not free or not checks.bend(made, n, lead):
-                    break
-                if i and order[i - 1][1] == lead:
-                    lifted += not checks.roll(made, order[i - 1][0], n, lead)[1]
-                made = made | {n}
-            else:
-                least = min(least, order_cost(stick, order) + 5.0 * lifted)
-    assert best_order(stick, where).cost == pytest.approx(least)

@@ -9,19 +9,22 @@ stands and the solid swings the other way. Where something slides or grows too, 
 until what it can do within a part of the travel is less than matters.
 
 The straight that clamp and follower hold, and the arc on the die, touch the machine by design and
-count for nothing. How the tube is carried from one place in the die to the next is not looked at:
-it can be lifted out of the die.
+count for nothing. From one bend on to the next the tube is fed along x, then rolled. Where it is
+carried back, past a bend, or turned end for end, it is lifted out of the die: that is not looked
+at.
+
+What is only clear or not, for every step of every order, is told by `steps`; here the least gaps
+are found, for the steps of one order.
 """
 
 from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 from functools import partial
-from math import inf, pi, radians, sin
+from math import ceil, cos, inf, pi, radians, sin
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from soapstone.bend.laying import pieces_after, trailing
 from soapstone.bend.machine import Machine, Obstacle
 from soapstone.bend.pose import (
     Stick,
@@ -35,9 +38,9 @@ from soapstone.bend.pose import (
 )
 from soapstone.bend.travel import Least, least_over
 from soapstone.geometry.centreline import Centreline
-from soapstone.geometry.distance import Packed, least_distance, pack
+from soapstone.geometry.distance import Packed, least_distance, line_pieces, pack
 from soapstone.geometry.solids import Rod
-from soapstone.geometry.vectors import Array, wrap_degrees
+from soapstone.geometry.vectors import Array
 
 if TYPE_CHECKING:
     from soapstone.geometry.distance_cells import Pieces
@@ -60,12 +63,13 @@ class Near:
     part
         "lead" or "tail".
     motion
-        "swing", "release" or "roll".
+        "swing", "release", "feed" or "roll".
     gap, high
         mm: the true gap is no less than `gap`, and is `high` at the place named. Gaps above `FAR`
         are not told apart: then `gap` is at least that.
     at
-        Degrees of the die, of the bend as it opens, or rolled back from where the bend is made.
+        Degrees of the die, of the bend as it opens, or rolled back from where the bend is made; mm
+        still to be fed.
     """
 
     what: str
@@ -94,25 +98,22 @@ class Passing:
     thick: float
     search: Callable[[], Least]
 
-    def clears(self, wanted: float) -> bool:
-        """Whether the gap is `wanted` mm, `TOLERANCE` less allowed for; no more is found out."""
-        return self._seen(wanted, TOLERANCE)[0]
-
     def near(self) -> Near:
         """Find the least gap; gaps above `FAR` are not told apart."""
         clear, met, place = self._seen(FAR, TOLERANCE)
-        if clear:
-            first, last = self.course[7:9]
-            at = (
-                place * self.course[12]
-                if self.motion == "swing"
-                else first + place * (last - first)
-            )
-            least = Least(FAR, max(met - self.thick, FAR), at)
-        else:
-            least = self.search()
-        low, high, at = float(least.low), float(least.high), float(np.degrees(least.at))
-        return Near(self.what, self.part, self.motion, low, high, at)
+        far = Least(FAR, max(met - self.thick, FAR), self._at(place))
+        least = far if clear else self.search()
+        at = least.at if self.motion == "feed" else np.degrees(least.at)
+        return Near(
+            self.what, self.part, self.motion, float(least.low), float(least.high), float(at)
+        )
+
+    def _at(self, place: float) -> float:
+        """Give the part of the travel, 0 to 1, as `search` gives it."""
+        if self.motion == "swing":
+            return place * float(self.course[12])
+        first, last = self.course[9:11] if self.motion == "feed" else self.course[7:9]
+        return float(first + place * (last - first))
 
     def _seen(self, wanted: float, give: float) -> tuple[bool, float, float]:
         from soapstone.bend.sweep import ROD, stays_clear
@@ -125,6 +126,20 @@ class Passing:
         rows, starts = self.pieces.rows, self.pieces.starts
         keep = np.array([wanted + self.thick, give])
         return stays_clear(rows, starts, self.course, kind, shape, rod, keep)
+
+
+def _pieces(line: Centreline, length: float) -> "Pieces":
+    """Leave out the first `length` mm of a line's first leg, or all of it if that is shorter."""
+    rest = trimmed(line, length)
+    if rest is None:
+        raise ValueError("nothing of the line is left")
+    return line_pieces(rest)
+
+
+def _thin(pieces: "Pieces") -> Array:
+    """Give the pieces with their lengths and a place unused, (m, 12), as `sweep` takes a rod."""
+    lengths = np.diff(pieces.starts)[:, None]
+    return np.hstack([pieces.rows, lengths, np.zeros_like(lengths)])
 
 
 NO_ROD: Array = np.empty((0, 12))
@@ -167,12 +182,12 @@ def lead_passings(
     """
     lies, half = lead_line(stick, made, n, lead, where.side), where.od / 2
     if lies.angles:
-        pieces = pieces_after(lies, inf)
+        pieces = _pieces(lies, inf)
         search = partial(_stands, pieces, where.die.packed, half)
         yield Passing("die", "lead", "swing", pieces, where.die, _course(None), half, search)
     if not (where.obstacles and has_beyond(lies, where.clamp)):
         return
-    pieces = pieces_after(lies, where.clamp)
+    pieces = _pieces(lies, where.clamp)
     loaded, free = radians(stick.loaded[n - 1]), radians(stick.angles[n - 1])
     swing = _course(where, (0.0, loaded), whole=loaded)
     release = _course(where, (loaded, free), held=loaded)
@@ -201,8 +216,8 @@ def own_passings(
         return
     if not (lies.lead.angles or lies.tail.angles or loaded > pi / 2):
         return
-    pieces = pieces_after(lies.lead, where.clamp)
-    thin = trailing(pieces_after(lies.tail, where.follower))
+    pieces = _pieces(lies.lead, where.clamp)
+    thin = _thin(_pieces(lies.tail, where.follower))
     swing = _course(where, (0.0, loaded), (0.0, used), whole=loaded)
     release = _course(where, (loaded, free), (used, used), held=loaded)
 
@@ -282,12 +297,12 @@ def tail_passings(
     lies, half = tail_line(stick, made, n, lead, where.side), where.od / 2
     course = _drawn_up(stick, n)
     if lies.angles:
-        pieces = pieces_after(lies, inf)
+        pieces = _pieces(lies, inf)
         search = partial(_slid, pieces, where.die.packed, stick, n, where)
         yield Passing("die", "tail", "swing", pieces, where.die, course, half, search)
     if not (where.obstacles and has_beyond(lies, where.follower)):
         return
-    pieces = pieces_after(lies, where.follower)
+    pieces = _pieces(lies, where.follower)
     for thing in where.obstacles:
         search = partial(_slid, pieces, thing.packed, stick, n, where)
         yield Passing(thing.name, "tail", "swing", pieces, thing, course, half, search)
@@ -323,18 +338,80 @@ def _stands(pieces: "Pieces", packed: Packed, half: float) -> Least:
     return Least(found.low - half, found.high - half, 0.0)
 
 
-def roll_before(stick: Stick, made: Collection[int], last: int, n: int, lead: str) -> float | None:
+def roll_before(stick: Stick, last: int, n: int, lead: str) -> float:
     """Degrees by which a tube is rolled from bend `last` to bend `n`, the same end leading.
 
-    Clockwise seen from the tail looking at the die, in (-180, 180]. None where a bend made lies
-    between them: then the tube is lifted out and laid in anew.
+    Clockwise seen from the tail looking at the die, in (-180, 180].
     """
-    low, high = min(last, n), max(last, n)
-    if any(low < m < high for m in made):
-        return None
-    toward_tail = (n > last) == (lead == "A")
     turned = rotation_between(stick, last, n)
-    return float(wrap_degrees(np.array(turned if toward_tail else -turned)))
+    roll = turned if (n > last) == (lead == "A") else -turned
+    # rounded to count whole turns, so that noise cannot make half a turn into minus half a turn
+    return min(roll - 360 * ceil((round(roll, 9) - 180) / 360), 180.0)
+
+
+def feed_nears(
+    stick: Stick,
+    made: Collection[int],
+    last: int,
+    n: int,
+    lead: str,
+    where: Machine,
+    turn: float,
+) -> Iterator[Near]:
+    """Find how near the bent parts of a tube come to things as it is fed from one bend to the next.
+
+    `last` was made last, bend `n` lies behind it. The tube is rolled by `turn` degrees after that.
+    The arc made last lies on the die as it starts, and what the clamp held is beside it: these
+    count for nothing. Nor does the straight after the arc beside the die: both only draw away.
+    """
+    far = (
+        stick.arc_from[n - 1] - stick.arc_to[last - 1]
+        if lead == "A"
+        else stick.arc_from[last - 1] - stick.arc_to[n - 1]
+    )
+    course, half = _course(None, (radians(turn),) * 2, (far, 0.0)), where.od / 2
+    for part, laid in (("lead", lead_line), ("tail", tail_line)):
+        line = laid(stick, made, n, lead, where.side)
+        if not line.angles:
+            continue
+        for thing in (*where.obstacles, where.die):
+            off = inf if thing is where.die else where.clamp
+            rest = _pieces(line, inf) if part == "tail" else _past_arc(line, off)
+            if rest is not None:
+                search = partial(_fed, rest, thing.packed, far, turn, where)
+                yield Passing(thing.name, part, "feed", rest, thing, course, half, search).near()
+
+
+def _past_arc(line: Centreline, held: float) -> "Pieces | None":
+    """Leave out a line up to `held` mm past its first arc, or the next if that is nearer."""
+    rest = line_pieces(line)
+    first = int(np.argmax(rest.rows[:, 0] != 0))
+    past = rest._replace(rows=rest.rows[first + 1 :], starts=rest.starts[first + 1 :])
+    if not len(past.rows):
+        return None
+    if past.rows[0, 0] != 0:
+        return past
+    if past.starts[1] - past.starts[0] <= held:
+        past = past._replace(rows=past.rows[1:], starts=past.starts[1:])
+        return past if len(past.rows) else None
+    rows, starts = past.rows.copy(), past.starts.copy()
+    rows[0, 1:4] += held * rows[0, 4:7]
+    starts[0] += held
+    return past._replace(rows=rows, starts=starts)
+
+
+def _fed(pieces: "Pieces", packed: Packed, far: float, turn: float, where: Machine) -> Least:
+    """Least gap of a line that is fed along -x to where it lies, and is rolled after that."""
+    rows, turned = pieces.rows.copy(), radians(turn)
+    c, s = cos(turned), sin(turned)
+    for at in (2, 5, 8):
+        y, z = pieces.rows[:, at], pieces.rows[:, at + 1]
+        rows[:, at], rows[:, at + 1] = c * y - s * z, s * y + c * z
+    rows[:, 1] += far
+    start = pieces._replace(rows=rows, starts=pieces.starts - pieces.starts[0])
+    least = _slide(start, packed, far, where)
+    half = where.od / 2
+    return Least(least.low - half, least.high - half, far - least.at)
 
 
 def roll_nears(
@@ -360,7 +437,7 @@ def roll_passings(
         return
     held = where.clamp if part == "lead" else where.follower
     course, half = _course(None, (0.0, radians(turn))), where.od / 2
-    pieces, bent = pieces_after(line, held), pieces_after(line, inf)
+    pieces, bent = _pieces(line, held), _pieces(line, inf)
     for thing in (*where.obstacles, where.die):
         which = bent if thing is where.die else pieces
         search = partial(_rolled, which, thing.packed, turn, half)

@@ -1,95 +1,102 @@
-"""Bring lines into arrays for the compiled searches, thousands of them in one search for an order.
+"""Lay one end of a tube in the bender, straight into arrays; compiled.
 
-It gives what `geometry.distance.line_pieces` gives, in a fiftieth of the time.
+It gives the lines of `pose.lie` as `geometry.distance.line_pieces` brings them into arrays; a
+search for an order lays tens of thousands of them.
+
+A tube is an array of one row a bend, from A to B: where its stock begins and ends in mm from the
+stock's A end; its free angle; the angle held on the die; the angle from the first bend's plane to
+its own; these in radians; and its free radius. Bends count from 0 here. Which are made is one whole
+number, with a bit for each.
 """
 
-from functools import lru_cache
-from math import cos, radians, sin
-from typing import TYPE_CHECKING
+from math import cos, sin
 
-import numpy as np
-
-from soapstone.geometry.centreline import Centreline
+from soapstone.geometry.compiled import compiled
 from soapstone.geometry.vectors import Array
 
-if TYPE_CHECKING:
-    from soapstone.geometry.distance_cells import Pieces
-
-Three = tuple[float, float, float]
+LEAD, TAIL = -1.0, 1.0
+"""Which way along x an end lies."""
 
 
-def pieces_after(line: Centreline, length: float) -> "Pieces":
-    """Leave out the first `length` mm of a line's first leg, or all of it if that is shorter."""
-    pieces = pieces_of(line)
-    off = min(length, line.legs[0])
-    if not off > 0:
-        return pieces
-    rows, starts = pieces.rows, pieces.starts - off
-    if off >= line.legs[0] and len(rows) > 1:
-        return pieces._replace(rows=rows[1:], starts=starts[1:])
-    rows = rows.copy()
-    rows[0, 1:4] += off * rows[0, 4:7]
+@compiled
+def lay(
+    tube: Array,
+    stock: float,
+    made: int,
+    n: int,
+    to_a: bool,
+    way: float,
+    side: Array,
+    off: float,
+    rows: Array,
+    starts: Array,
+) -> int:
+    """Lay the end toward A or toward B as lead or as tail, loaded for bend `n`.
+
+    Parameters
+    ----------
+    side
+        The unit vector toward the die's centre.
+    off
+        mm of the first straight that are left out, or all of it if it is shorter.
+    rows, starts
+        Where the pieces are written, as in `distance_cells.Pieces`.
+
+    Returns
+    -------
+    int
+        How many pieces there are.
+    """
+    step = -1 if to_a else 1
+    x, y, z = (0.0, 0.0, 0.0) if way < 0 else (tube[n, 1] - tube[n, 0], 0.0, 0.0)
+    ux, uy, uz = way, 0.0, 0.0
+    ax, ay, az = 0.0, -way * side[2], way * side[1]
+    place, before, m, count = 0.0, n, n + step, 0
     starts[0] = 0.0
-    return pieces._replace(rows=rows, starts=starts)
-
-
-@lru_cache(maxsize=1000)
-def pieces_of(line: Centreline) -> "Pieces":
-    """Bring a line into arrays; straights and arcs of no length are left out."""
-    from soapstone.geometry.distance_cells import Pieces
-
-    rows: list[tuple[float, ...]] = []
-    starts = [0.0]
-    at, along = line.start, line.along
-    axis = _cross(along, line.up)
-    for i, leg in enumerate(line.legs):
+    while True:
+        while 0 <= m < len(tube) and not made >> m & 1:
+            m += step
+        whole = m < 0 or m >= len(tube)
+        if to_a:
+            leg = tube[n, 0] - (0.0 if whole else tube[m, 1]) - place
+        else:
+            leg = (stock if whole else tube[m, 0]) - tube[n, 1] - place
+        skip = min(off, leg) if before == n else 0.0
+        if leg > skip:
+            _straight(rows[count], x + skip * ux, y + skip * uy, z + skip * uz, ux, uy, uz)
+            starts[count + 1] = starts[count] + leg - skip
+            count += 1
+        if whole:
+            return count
         if leg > 0:
-            rows.append((0.0, *at, *along, 0.0, 0.0, 0.0))
-            starts.append(starts[-1] + leg)
-            at = _mixed(1.0, at, leg, along)
-        if i == len(line.angles):
-            break
-        radius, angle_rad = line.radii[i], radians(line.angles[i])
-        turned_rad = radians(line.rotations[i])
-        axis = _mixed(cos(turned_rad), axis, sin(turned_rad), _cross(along, axis))
-        inward = _cross(axis, along)
-        centre = _mixed(1.0, at, radius, inward)
-        spoke, ahead = _mixed(-radius, inward, 0.0, inward), _mixed(radius, along, 0.0, along)
-        rows.append((1 / radius, *centre, *spoke, *ahead))
-        starts.append(starts[-1] + radius * angle_rad)
-        c, n = cos(angle_rad), sin(angle_rad)
-        at = _mixed(1.0, centre, 1.0, _mixed(c, spoke, n, ahead))
-        along = _mixed(c, along, n, inward)
-        axis = _unit(axis)  # or rounding grows from bend to bend
-        along = _unit(_mixed(1.0, along, -_dot(along, axis), axis))
-    if not rows:
-        rows.append((0.0, *at, *along, 0.0, 0.0, 0.0))
-        starts.append(0.0)
-    return Pieces(np.array(rows), np.array(starts))
+            x, y, z = x + leg * ux, y + leg * uy, z + leg * uz
+        turned = tube[max(before, m), 4] - tube[min(before, m), 4]
+        c, s = cos(turned), sin(turned)
+        ax, ay, az = (
+            c * ax + s * (uy * az - uz * ay),
+            c * ay + s * (uz * ax - ux * az),
+            c * az + s * (ux * ay - uy * ax),
+        )
+        ix, iy, iz = ay * uz - az * uy, az * ux - ax * uz, ax * uy - ay * ux
+        radius, angle = tube[m, 5], tube[m, 2]
+        row = rows[count]
+        row[0] = 1 / radius
+        row[1], row[2], row[3] = x + radius * ix, y + radius * iy, z + radius * iz
+        row[4], row[5], row[6] = -radius * ix, -radius * iy, -radius * iz
+        row[7], row[8], row[9] = radius * ux, radius * uy, radius * uz
+        starts[count + 1] = starts[count] + radius * angle
+        count += 1
+        c, s = cos(angle), sin(angle)
+        x = row[1] + c * row[4] + s * row[7]
+        y = row[2] + c * row[5] + s * row[8]
+        z = row[3] + c * row[6] + s * row[9]
+        ux, uy, uz = c * ux + s * ix, c * uy + s * iy, c * uz + s * iz
+        place += leg + tube[m, 1] - tube[m, 0]
+        before, m = m, m + step
 
 
-def trailing(pieces: "Pieces") -> Array:
-    """Give the pieces with their lengths and a place unused, (m, 12), as `sweep` takes a rod."""
-    lengths = np.diff(pieces.starts)[:, None]
-    return np.hstack([pieces.rows, lengths, np.zeros_like(lengths)])
-
-
-def _mixed(p: float, a: Three, q: float, b: Three) -> Three:
-    return p * a[0] + q * b[0], p * a[1] + q * b[1], p * a[2] + q * b[2]
-
-
-def _dot(a: Three, b: Three) -> float:
-    return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
-
-
-def _cross(a: Three, b: Three) -> Three:
-    return (
-        a[1] * b[2] - a[2] * b[1],
-        a[2] * b[0] - a[0] * b[2],
-        a[0] * b[1] - a[1] * b[0],
-    )
-
-
-def _unit(a: Three) -> Three:
-    size = _dot(a, a) ** 0.5
-    return a[0] / size, a[1] / size, a[2] / size
+@compiled
+def _straight(row: Array, x: float, y: float, z: float, ux: float, uy: float, uz: float) -> None:
+    row[0] = row[7] = row[8] = row[9] = 0.0
+    row[1], row[2], row[3] = x, y, z
+    row[4], row[5], row[6] = ux, uy, uz

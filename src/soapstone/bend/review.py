@@ -11,6 +11,7 @@ ANOTHER = "make the bends in another order, or with the other end leading"
 WHEN = {
     "swing": "as the die turns, at {:.0f}°",
     "release": "as the bend springs back, at {:.0f}°",
+    "feed": "as it is fed on, {:.0f} mm before it is there",
     "roll": "as it is rolled, {:.0f}° from where it is bent",
 }
 
@@ -30,16 +31,16 @@ def step_findings(
     for step in steps:
         where = f"{tube}, bend {step.n}"
         if step.lifted:
-            what = "cannot be rolled in the die either way round"
+            what = "cannot be fed on and rolled in the die, either way round"
             found.append(Finding("warn", where, what, "lift it out, roll it and lay it in again"))
         elif step.roll is not None and not -180 < step.roll <= 180:
             way = "clockwise" if step.roll > 0 else "anticlockwise"
             what = "rolled the short way round the tube would hit something"
-            roll = f"roll it the long way, {abs(step.roll):.1f}° {way} seen from the tail"
-            found.append(Finding("warn", where, what, roll))
+            roll = f"so roll it the long way, {abs(step.roll):.1f}° {way} seen from the tail"
+            found.append(Finding("note", where, what, roll))
         worst: dict[tuple[str, str], Near] = {}
         for near in sorted(step.nears, key=lambda near: near.gap):
-            if near.motion != "roll" and near.gap < wanted - TOLERANCE:
+            if near.motion not in ("feed", "roll") and near.gap < wanted - TOLERANCE:
                 worst.setdefault((near.what, near.part), near)
         found += [_finding(where, step, near, wanted, say, mend) for near in worst.values()]
     return found

@@ -15,6 +15,7 @@ from soapstone.quantities import format_fine
 WHEN = {
     "swing": "die at {:.0f}°",
     "release": "springing back, at {:.0f}°",
+    "feed": "fed on, {:.0f} mm to go",
     "roll": "rolled, {:.0f}° to go",
 }
 

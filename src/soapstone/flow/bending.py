@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import Any
 
 from soapstone.bend.machine import machine_for
-from soapstone.bend.order import Checks, Step, steps_in
+from soapstone.bend.order import Step, steps_in
 from soapstone.bend.pose import stick_of
 from soapstone.flow.clearing import states_in
 from soapstone.flow.planning import JobPlan, plan_job
@@ -76,4 +76,4 @@ def _bend(tube: TubePlan | Unplanned, planned: JobPlan) -> BentTube:
     if isinstance(tube, Unplanned) or not tube.bends:
         return BentTube(tube, ())
     where = machine_for(tube.setup, planned.bench.bender)
-    return BentTube(tube, steps_in(Checks(stick_of(tube), where, 0.0), states_in(tube)))
+    return BentTube(tube, steps_in(stick_of(tube), where, states_in(tube)))

@@ -10,7 +10,7 @@ from soapstone.bench.model import Bench
 from soapstone.check.inspect.choosing import check_distances
 from soapstone.check.wall import wall_change, wall_findings
 from soapstone.findings import Finding, Say, stops
-from soapstone.flow.clearing import bender_findings, clear_orders
+from soapstone.flow.clearing import clear_orders, held_to_bender
 from soapstone.flow.ordering import is_fixed, orders_for
 from soapstone.job.files import bench_of, read_job
 from soapstone.job.model import Job
@@ -104,7 +104,9 @@ def plan(job: Job, bench: Bench, orders: Mapping[str, Order] | None = None) -> J
     size = partial(format_size, units=job.units)
     walled = [_with_wall(tube, size) for tube in planned]
     checked = tuple(
-        tube if i in free else _with_bender(tube, bench, fixed[i], say)
+        tube
+        if i in free or isinstance(tube, Unplanned)
+        else held_to_bender(tube, bench, fixed[i], say)
         for i, tube in enumerate(walled)
     )
     return JobPlan(job, bench, checked, _doubts(checked), _unseen(job, checked))
@@ -116,16 +118,6 @@ def _with_wall(tube: TubePlan | Unplanned, size: Say) -> TubePlan | Unplanned:
         return tube
     setup = tube.setup
     found = wall_findings(setup.od, setup.wall, setup.clr, tube.name, size)
-    return replace(tube, problems=(*tube.problems, *found))
-
-
-def _with_bender(
-    tube: TubePlan | Unplanned, bench: Bench, fixed: bool, say: Say
-) -> TubePlan | Unplanned:
-    """Add what the tube hits in the bender."""
-    if isinstance(tube, Unplanned) or not tube.bends:
-        return tube
-    found = bender_findings(tube, bench, fixed, say)
     return replace(tube, problems=(*tube.problems, *found))
 
 

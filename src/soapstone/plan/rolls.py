@@ -13,6 +13,9 @@ from soapstone.plan.order import Order, Turn
 LEVEL_NEEDS = 60.0
 """Straight, in mm, that the shortest useful level lies on (common practice)."""
 
+LEVEL_LIKES = 150.0
+"""Straight, in mm, above which a level lies no better."""
+
 LEAST_SHARPNESS = 0.05
 """A straight whose slope hardly changes with roll at all is no straight to hold a level on."""
 
@@ -112,7 +115,7 @@ def _level(stick: Stick, setup: Setup, turn: Turn, made: list[int]) -> tuple[Arr
     sideways, forward = dot(straight, aside[..., None, :]), dot(straight, tail[..., None, :])
     flat = np.hypot(sideways, forward)
     sharpness = np.divide(np.abs(sideways), flat, out=np.ones_like(flat), where=flat > 1e-6)
-    score = np.where(lengths >= LEVEL_NEEDS, sharpness * np.minimum(1, lengths / 150), -1)
+    score = np.where(lengths >= LEVEL_NEEDS, sharpness * np.minimum(1, lengths / LEVEL_LIKES), -1)
     best = np.argmax(np.round(score, 6), axis=-1)[..., None]
     usable = np.take_along_axis(score, best, -1)[..., 0] >= LEAST_SHARPNESS
 

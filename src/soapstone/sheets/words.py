@@ -65,7 +65,7 @@ def roll_way(roll: float) -> str:
     """Say which way to roll: "clockwise", "anticlockwise", "half a turn", "keep as it lies"."""
     if is_still(roll):
         return "keep as it lies"
-    if abs(abs(roll) - 180) < 0.05:
+    if abs(roll - 180) < 0.05:
         return "half a turn"
     return "clockwise" if roll > 0 else "anticlockwise"
 
@@ -74,7 +74,7 @@ def roll_words(roll: float) -> str:
     """Say the whole roll in a sentence."""
     if is_still(roll):
         return "No roll: keep the tube as it lies."
-    if abs(abs(roll) - 180) < 0.05:
+    if abs(roll - 180) < 0.05:
         return "Roll 180°, half a turn, either way."
     return f"Roll {short_degrees(abs(roll))} {roll_way(roll)}, seen from the tail."
 
