@@ -10,9 +10,10 @@ from collections.abc import Sequence
 import numpy as np
 
 from soapstone.fit.clearance import Clearance, KeepOut, clearances
+from soapstone.geometry.centreline import vec
 from soapstone.geometry.distance import TOLERANCE
 from soapstone.plan.rescue.course import Course
-from soapstone.plan.rescue.solve import Answer, Contact, Target, Tolerance, solve
+from soapstone.plan.rescue.solve import Answer, Contact, Holds, Target, Tolerance, solve
 
 ROUNDS = 8
 SPARE = 0.05
@@ -35,7 +36,7 @@ def kept_clear(
         if not near:
             return answer
         contacts += [_contact(answer.course, unknowns.facts.setup.od, one) for one in near]
-        answer = solve(unknowns, target, within, contacts, answer.course.laid)
+        answer = solve(unknowns, target, within, Holds(tuple(contacts)), answer.course.laid)
     return best
 
 
@@ -54,7 +55,9 @@ def _contact(course: Course, od: float, near: Clearance) -> Contact:
     normal = away / far if far > 1e-9 else np.array([0.0, 0.0, 1.0])
     if near.high < -od / 2:  # the centreline itself is inside: out by the nearest way
         normal = -normal
-    return Contact(piece, share, normal, float(normal @ surface) + near.wanted + od / 2 + SPARE)
+    return Contact(
+        piece, share, vec(normal), float(normal @ surface) + near.wanted + od / 2 + SPARE
+    )
 
 
 def _place(course: Course, along: float) -> tuple[int, float]:

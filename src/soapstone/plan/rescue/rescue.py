@@ -11,7 +11,6 @@ from soapstone.fit.clearance import KeepOut, clearance_findings, clearances
 from soapstone.plan.model import TubePlan
 from soapstone.plan.rescue.facts import Facts, facts_of, stock_of
 from soapstone.plan.rescue.keeping import kept_clear
-from soapstone.plan.rescue.limits import Flags
 from soapstone.plan.rescue.model import EndMiss, MadeBend, Rescue
 from soapstone.plan.rescue.rest import rest_of, taken_further
 from soapstone.plan.rescue.solve import (
@@ -23,7 +22,7 @@ from soapstone.plan.rescue.solve import (
     start_of,
     target_of,
 )
-from soapstone.plan.rescue.unknowns import Unknowns, can_go_further, unknowns_of
+from soapstone.plan.rescue.unknowns import Flags, Unknowns, can_go_further, unknowns_of
 from soapstone.plan.rescue.words import findings_of, where_moved
 
 OTHER_STARTS = 6

@@ -11,12 +11,16 @@ a set of linear limits.
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import TypeAlias
 
 import numpy as np
+import numpy.typing as npt
 
 from soapstone.bench.setup import Setup
 from soapstone.geometry.vectors import Array
 from soapstone.plan.rescue.facts import Facts, stock_of
+
+Flags: TypeAlias = npt.NDArray[np.bool_]
 
 LEAST_ANGLE = 1.0
 """Degrees: a bend still to be made is not made less than this (common practice)."""
