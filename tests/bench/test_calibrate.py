@@ -311,4 +311,5 @@ def test_stop_after_stop_a_bend_far_from_all_trials_still_arrives(springback, tr
         dial = following
         if dial / (1 + springback) > 59.9:
             break
-    assert dial / (1 + springback) == pytest.approx(60, abs=0.35)
+    # the last 10 degrees are foretold by springback that is believed to be up to 5 % more
+    assert dial / (1 + springback) == pytest.approx(60, abs=0.55)
