@@ -43,9 +43,9 @@ def test_lots_are_told_apart_in_the_order_bent(log):
 def changed(text, what):
     document = json.loads(text)
     if what == "angle":
-        document["trials"][0][-1] = 12.0
+        document["trials"][0][6] = 12.0
     elif what == "not a number":
-        document["trials"][0][-1] = float("nan")
+        document["trials"][0][6] = float("nan")
     elif what == "step without run":
         document["steps"].append(["nobody", 1, "{}", "t"])
     else:
