@@ -8,6 +8,7 @@ from typing import Any
 from soapstone.errors import InputError
 from soapstone.flow.packing import Pack, write_pack
 from soapstone.flow.planning import JobPlan, plan_job
+from soapstone.flow.remembering import Remember
 from soapstone.textfiles import write_whole
 
 
@@ -53,6 +54,6 @@ def demo(folder: Path, date: str) -> Demo:
     for name, text in texts.items():
         write_whole(folder / name, text)
     job = (folder / "stern-arch.toml").absolute()
-    planned = plan_job(job)
+    planned = plan_job(job, Remember(left_out=True))
     pack = write_pack(planned, folder / "stern-arch.pdf", None, date)
     return Demo(job, (folder / "bench.toml").absolute(), pack.plan, pack)

@@ -3,10 +3,12 @@
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
+from pathlib import Path
 from typing import Any
 
 from soapstone.bench.calibrate import fit, weak_prior
-from soapstone.log.store import LoggedTrial
+from soapstone.log.rows import LoggedTrial, short
+from soapstone.log.store import Log
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +32,41 @@ class LotDrift:
     def as_json(self) -> dict[str, Any]:
         """Give it as a JSON object."""
         return asdict(self)
+
+
+@dataclass(frozen=True, slots=True)
+class ToldRun:
+    """A run as a list tells of it; `step` is the number of the step to be done next."""
+
+    name: str
+    title: str
+    job: str
+    tube: str
+    lot: str
+    started: str
+    ended: str | None
+    step: int
+
+    def as_json(self) -> dict[str, Any]:
+        """Give it as a JSON object."""
+        return asdict(self)
+
+
+def runs(log: Log, *, still_open: bool = False) -> tuple[ToldRun, ...]:
+    """Give the runs of a log, or those that are not over, the oldest first."""
+    return tuple(
+        ToldRun(
+            short(run.id),
+            run.title or Path(run.job).stem,
+            run.job,
+            run.tube,
+            run.lot,
+            run.started,
+            run.ended,
+            len(log.events(run.id)) + 1,
+        )
+        for run in log.runs(still_open=still_open)
+    )
 
 
 def drift(trials: Sequence[LoggedTrial]) -> tuple[LotDrift, ...]:

@@ -18,11 +18,12 @@ from soapstone.fit.keepouts import keepouts_for, mirrored
 from soapstone.fit.route import End, Route, RouteProblem, RouteResult, Via, design, mend
 from soapstone.flow.fitting import check
 from soapstone.flow.planning import plan
+from soapstone.flow.remembering import bench_as_is
 from soapstone.geometry.centreline import Centreline, vec
 from soapstone.geometry.moves import mirror
 from soapstone.geometry.solids import HalfSpace
 from soapstone.geometry.vectors import Vec3, unit
-from soapstone.job.files import bench_of, read_job
+from soapstone.job.files import read_job
 from soapstone.job.model import Job
 from soapstone.job.tube import Route as Wish
 from soapstone.job.tube import RouteEnd, Tube
@@ -198,7 +199,7 @@ class _Room:
         if seed < 0:
             raise InputError("--seed: expected a whole number of 0 or more")
         job = read_job(path)
-        bench = bench_of(job)
+        bench = bench_as_is(job)
         shaped = resolve(job, bench)
         rods = {
             shape.name: (shape.line, setup.od) for shape, setup in shaped if shape.line is not None
