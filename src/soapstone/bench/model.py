@@ -187,10 +187,12 @@ class Bench(Entry):
 
     def with_logged(self, trials: Sequence[Trial], lot: str = "") -> Self:
         """Give the bench with the bends that a log holds of it, and the lot of tubing in hand."""
-        made = self.model_copy()
-        made._logged = tuple(not_counted_yet(self.trials, trials))
-        made._lot = lot
-        return made
+        return self.model_copy().remember(tuple(not_counted_yet(self.trials, trials)), lot)
+
+    def remember(self, trials: tuple[Trial, ...], lot: str) -> Self:
+        """Say which logged bends the bench has, and the lot of tubing in hand."""
+        self._logged, self._lot = trials, lot
+        return self
 
     @property
     def path(self) -> Path | None:

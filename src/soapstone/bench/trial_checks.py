@@ -60,13 +60,13 @@ def outliers(
     return found
 
 
-def _farthest(read: Array, bent: Array, prior: Prior) -> Array:
+def _farthest(read: Array, bent: Array, prior: Prior) -> list[int]:
     """Which bends to look at: all of a few; of many those farthest off, as no other can be odd."""
     if read.size <= MANY:
-        return np.arange(read.size)
+        return list(range(read.size))
     known = fit(read, bent, prior)
     off = np.abs(read - known.dial(bent))
-    return np.sort(np.argsort(-off, kind="stable")[:MANY])
+    return sorted(np.argsort(-off, kind="stable")[:MANY].tolist())
 
 
 def lot_change(

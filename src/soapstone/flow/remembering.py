@@ -10,10 +10,7 @@ from soapstone.findings import Finding
 from soapstone.job.files import bench_of
 from soapstone.job.model import Job
 from soapstone.log.rows import LoggedTrial
-from soapstone.log.store import log_path, read_log
-
-NO_LOG = "off"
-"""What SOAPSTONE_LOG says to leave the log out."""
+from soapstone.log.store import NO_LOG, log_path, read_log
 
 SAME = 0.01
 """Share that a radius or a diameter may differ by before it is another die or tubing."""

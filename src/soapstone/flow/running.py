@@ -126,9 +126,7 @@ def _tube_named(path: Path, tube: str) -> str:
     return tube or tube_of(plan_job(path, Remember(left_out=True)), "", path).name
 
 
-def _begun(
-    store: Log, path: Path, tube: str, lot: str, now: Clock, fresh: bool
-) -> "OpenRun":
+def _begun(store: Log, path: Path, tube: str, lot: str, now: Clock, fresh: bool) -> "OpenRun":
     """Take up the unfinished run of a tube, with the bends it was planned from, or begin one."""
     job = str(path.resolve())
     name = _tube_named(path, tube)
@@ -242,9 +240,7 @@ class OpenRun:
     def _remnants(self, state: State, at: str) -> list[Stick]:
         run, tubing = self.run, self.drawn.setup.tubing
         return [
-            Stick(
-                f"{run.id}:{cut.end}", tubing, run.lot, at[:10], cut.offcut, cut_from=run.id
-            )
+            Stick(f"{run.id}:{cut.end}", tubing, run.lot, at[:10], cut.offcut, cut_from=run.id)
             for cut in state.plan.cuts
             if cut.offcut > 0
         ]

@@ -48,9 +48,7 @@ def import_log(log: Log, path: Path) -> int:
     return log.merge({name: _rows(document, name, path, first) for name in TABLES}, path.name)
 
 
-def _rows(
-    document: dict[str, Any], name: Table, path: Path, first: bool
-) -> list[tuple[Any, ...]]:
+def _rows(document: dict[str, Any], name: Table, path: Path, first: bool) -> list[tuple[Any, ...]]:
     if first and name not in ONCE:
         return []
     kind, rows = TABLES[name], document.get(name)

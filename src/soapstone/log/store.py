@@ -5,7 +5,7 @@ import json
 import os
 import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import astuple
+from dataclasses import astuple, fields
 from pathlib import Path
 from typing import Any
 
@@ -29,6 +29,9 @@ from soapstone.textfiles import one_line
 __all__ = ["Log", "LoggedTrial", "Remnant", "Run", "Stick", "log_path", "open_log"]
 
 LOG_VARIABLE = "SOAPSTONE_LOG"
+NO_LOG = "off"
+"""What SOAPSTONE_LOG says to leave the log out."""
+
 PATIENCE = 10.0
 """Seconds that one writer waits for another."""
 
@@ -156,8 +159,10 @@ class Log:
             if not still_open:
                 raise InputError(f"{self.path}: this run is over")
             _add(sql, Step(run, number, json.dumps(event), at))
-            for row in (*trials, *remnants):
-                _add(sql, row)
+            for trial in trials:
+                _add(sql, trial)
+            for left in remnants:
+                _add(sql, left)
             if ended:
                 sql.execute("UPDATE runs SET ended = ? WHERE id = ?", (at, run))
 
@@ -199,7 +204,7 @@ class Log:
         held = {row[1] for row in self._rows("PRAGMA table_info (trials)")}
         return ", ".join(
             name if name in held else f"{'NULL' if name != 'source' else repr('run')} AS {name}"
-            for name in LoggedTrial.__dataclass_fields__
+            for name in (one.name for one in fields(LoggedTrial))
         )
 
     def inspections(self) -> list[Inspected]:
@@ -212,8 +217,7 @@ class Log:
     def remnants(self) -> list[Stick]:
         """Give all that lies in the yard, sticks and what is left of them, longest first."""
         rows = self._rows(
-            "SELECT * FROM sticks WHERE id NOT IN (SELECT stick FROM uses)"
-            " ORDER BY length DESC, id"
+            "SELECT * FROM sticks WHERE id NOT IN (SELECT stick FROM uses) ORDER BY length DESC, id"
         )
         return [Stick(*row) for row in rows]
 
@@ -223,8 +227,12 @@ class Log:
             for stick in sticks:
                 _add(sql, stick)
 
-    def use(self, given: str, date: str, used_for: str, left: Stick | None = None) -> Stick:
-        """Take a stick from the yard by the name shown; give it. `left` goes back into the yard.
+    def use(
+        self, given: str, date: str, used_for: str, left: float, new: str
+    ) -> tuple[Stick, Stick | None]:
+        """Take a stick from the yard by the name shown; what is left of it, in mm, goes back.
+
+        Gives the stick and, under the id `new`, the rest, if any is left.
 
         Raises
         ------
@@ -240,12 +248,14 @@ class Log:
             (stick,) = meant
             if sql.execute("SELECT 1 FROM uses WHERE stick = ?", (stick.id,)).fetchone():
                 raise InputError(f'{self.path}: stick "{given[:40]}" is used up already')
-            if left is not None and left.length > stick.length:
+            if left > stick.length:
                 raise InputError(f"--left: the stick had {stick.length:.1f} mm, less than is left")
             _add(sql, Use(stick.id, date, used_for))
-            if left is not None:
-                _add(sql, left)
-        return stick
+            if left <= 0:
+                return stick, None
+            rest = Stick(new, stick.tubing, stick.lot, date, left, cut_from=stick.id)
+            _add(sql, rest)
+            return stick, rest
 
     def table(self, name: Table) -> list[list[Any]]:
         """Give a whole table, its rows in the order of their names."""
@@ -286,6 +296,8 @@ def open_log(path: Path) -> Iterator[Log]:
     InputError
         It cannot be read or written; the line says why and what to do.
     """
+    if str(path) == NO_LOG:
+        raise InputError(f"{LOG_VARIABLE} leaves the shop log out; name one with --log")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as fault:
@@ -374,7 +386,7 @@ def _add(sql: sqlite3.Connection, one: Run | Step | LoggedTrial | Stick | Use | 
 
 def _agrees(sql: sqlite3.Connection, table: Table, row: tuple[Any, ...]) -> bool:
     """Tell whether the table holds this very row; of a run that one side has ended, end it."""
-    columns = list(TABLES[table].__dataclass_fields__)
+    columns = [one.name for one in fields(TABLES[table])]
     where = " AND ".join(f"{name} = ?" for name in columns[: KEYS[table]])
     held = sql.execute(f"SELECT * FROM {table} WHERE {where}", row[: KEYS[table]]).fetchone()
     if held is None or table != "runs":
