@@ -147,7 +147,7 @@ def _trials(answer: AsMade) -> Iterator[TrialRow]:
     """The bends as trial bends, by the readings alone: what the trials promised is not in it."""
     making = answer.making
     n = making.count
-    free = adjust(making, answer.measured, answer.blamed, LOOSE)
+    free = adjust(making, answer.measured, answer.blamed, LOOSE, answer.off)
     zero = making.plan.setup.calibration.dial_zero
     stopped = {
         blame.cause.bend
