@@ -169,7 +169,7 @@ def draw_drifts(found: Sequence[Drift], path: Path) -> Path:
         Chart(
             f"{one.tubing} on {one.die}",
             tuple(ChartPoint(p.date, p.lot, p.off, p.low, p.high) for p in one.points),
-            tuple(str(said) for said in one.findings),
+            tuple(f"{said.what}; {said.mend}" for said in one.findings),
         )
         for one in found
     ]

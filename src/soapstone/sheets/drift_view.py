@@ -5,7 +5,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from soapstone.sheets.lettering import text_width
-from soapstone.sheets.palette import CHALK, CLAY, PALE, SLATE
+from soapstone.sheets.palette import CHALK, CLAY, PALE, SLATE, STONE
 from soapstone.sheets.sketch import (
     Box,
     Label,
@@ -55,7 +55,7 @@ def drift_sheet(charts: Sequence[Chart]) -> tuple[Sketch, Box]:
     top = 0.0
     for chart in charts:
         # what is to be said stands under the title, as many lines as it needs
-        lines = [part for said in chart.said for part in _broken(said, 168.0)]
+        lines = [part for said in chart.said for part in _broken(said, 140.0)]
         below = max(0, len(lines)) * 4.2
         top -= HEIGHT + below
         marks += moved(_chart(chart, lines, below), 0.0, top)
@@ -79,13 +79,13 @@ def _chart(chart: Chart, lines: Sequence[str], below: float) -> Sketch:
         x = PLOT.left + PLOT.width * (i + 0.5) / count
         return x, (PLOT.bottom + PLOT.top) / 2 + PLOT.height / 2 * value / reach
 
+    marks += _lots(chart, at)
     for k in range(-round(reach / step), round(reach / step) + 1):
         y = at(0, k * step)[1]
-        pen = Pen(0.25 if k == 0 else 0.12, PALE if k == 0 else BAND)
+        pen = Pen(0.25 if k == 0 else 0.12, PALE if k == 0 else STONE)
         marks.append(line([(PLOT.left, y), (PLOT.right, y)], pen))
         words = "0°" if k == 0 else f"{k * step:+.4g}°"
         marks.append(Label(words, (PLOT.left - 1.5, y - 1.0), 2.7, PALE, anchor="right"))
-    marks += _lots(chart, at)
     dot = min(1.0, 0.3 * PLOT.width / count)
     for i, point in enumerate(chart.points):
         odd = not point.low <= point.off <= point.high
