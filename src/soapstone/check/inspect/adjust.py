@@ -177,7 +177,11 @@ def noise(answer: AsMade) -> float:
 def _weights(
     making: Making, measured: Measured, blamed: Collection[Blame], loose: float
 ) -> tuple[Array, Array]:
-    """One over the deviations that causes (m,) and readings (R,) are held to."""
+    """One over the deviations that causes (m,) and readings (R,) are held to.
+
+    A dial taken for stopped wrong may as well be a bend that sprang back oddly: its angle is the
+    same and only the stock it used differs, so both are freed and the tape says which.
+    """
     hold = np.ones(len(making.causes))
     for place, cause in enumerate(making.causes):
         if cause.kind in ("dial line", "springback", "scatter", "stop", "roll"):
@@ -186,6 +190,8 @@ def _weights(
     for blame in blamed:
         if blame.cause is not None:
             hold[making.place_of(blame.cause)] = 1 / FREED
+            if blame.cause.kind == "stop":
+                hold[making.place_of(Cause("scatter", blame.cause.bend))] = 1 / FREED
         else:
             weight[blame.reading] = 0.0
     return hold, weight
