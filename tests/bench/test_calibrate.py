@@ -296,3 +296,20 @@ def test_prior_refuses_what_is_no_width() -> None:
         Prior(0.05, 0.0, 0.0, 1.0, 0.2, 1.0)
     with pytest.raises(ValueError, match="finite"):
         Prior(0.05, math.nan, 0.0, 1.0, 0.2, 1.0)
+
+
+@pytest.mark.parametrize("springback", [0.0, 0.08, 0.2])
+@pytest.mark.parametrize("trials", [0, 2, 40])
+def test_stop_after_stop_a_bend_far_from_all_trials_still_arrives(springback, trials):
+    """Trials say 2.5 %; a tube that springs back otherwise is not told to stay where it is."""
+    angles = np.linspace(20, 100, trials)
+    known = fit(1.025 * angles + 0.1 * (-1.0) ** np.arange(trials), angles, weak_prior())
+    dial = 50.0
+    for _ in range(3):
+        following = known.second_stop(dial, dial / (1 + springback), 60.0)
+        assert following > dial
+        dial = following
+        if dial / (1 + springback) > 59.9:
+            break
+    # the last 10 degrees are foretold by springback that is believed to be up to 5 % more
+    assert dial / (1 + springback) == pytest.approx(60, abs=0.55)

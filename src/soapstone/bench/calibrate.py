@@ -111,20 +111,25 @@ class Calibration:
 
         Both stops bend the same metal, so nine tenths of the scatter's variance are common to
         them (common practice: what is left is reading and re-seating). The bend already measured
-        thus says more about itself than all the trials. Never less than `first_dial`, since a
-        bend is not taken back.
+        thus says more about itself than all the trials; one that is farther off than they foretell
+        is taken to differ by just so much, since re-seating grows no worse for that. Shrunk toward
+        the trials instead, stop after stop would stay where it is. Never less than `first_dial`
+        and what is missing: a bend is not taken back, and none gains more than its die.
         """
         if measured_angle >= angle:
             return float(first_dial)
         here, there = np.array([measured_angle], float), np.array([angle], float)
         line, sigma = self.belief.line, self.belief.sigma
-        mean_here, spread_here = (part[:, 0] for part in self.belief.readings(here))
-        surprise = (first_dial - mean_here) / spread_here
-        chance = self.belief.weight * np.exp(-0.5 * (surprise**2 - (surprise**2).min()))
-        chance /= spread_here
-        shared = line.shared(measured_angle, angle) + SAME_BEND * sigma**2
-        mean_there = self.belief.readings(there)[0][:, 0] + shared / spread_here * surprise
-        return max(float(chance @ mean_there / chance.sum()), float(first_dial))
+        foretold, spread = (part[:, 0] for part in self.belief.readings(here))
+        surprise = first_dial - foretold
+        far = (surprise / spread) ** 2
+        chance = self.belief.weight * np.exp(-0.5 * (far - far.min())) / spread
+        beside = spread**2 - SAME_BEND * sigma**2
+        common = np.maximum(SAME_BEND * sigma**2, surprise**2 - beside)
+        kept = (line.shared(measured_angle, angle) + common) / (beside + common)
+        mean_there = self.belief.readings(there)[0][:, 0] + kept * surprise
+        stop = float(chance @ mean_there / chance.sum())
+        return max(stop, float(first_dial + angle - measured_angle))
 
     def as_json(self, at: Sequence[float] = ()) -> dict[str, object]:
         """Give the calibration and its readings at the angles `at` as a JSON object, degrees."""

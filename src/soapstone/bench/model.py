@@ -4,6 +4,7 @@ The models mirror the bench file table by table. Lengths are in mm and angles in
 a model made by code takes mm.
 """
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated, Literal, Protocol, Self, TypeVar
 
@@ -25,7 +26,7 @@ from soapstone.bench.fields import (
 )
 from soapstone.bench.materials import Material, material
 from soapstone.bench.ranges import DEGREES, Between
-from soapstone.bench.trials import Trial
+from soapstone.bench.trials import Trial, not_counted_yet
 from soapstone.errors import InputError
 from soapstone.faults import KeyedError, near
 from soapstone.quantities import Units, usual_tape
@@ -171,6 +172,27 @@ class Bench(Entry):
     )
     trials: tuple[Trial, ...] = Field((), alias="trial", description="trial bends")
     _path: Path | None = PrivateAttr(None)
+    _logged: tuple[Trial, ...] = PrivateAttr(())
+    _lot: str = PrivateAttr("")
+
+    @property
+    def logged(self) -> tuple[Trial, ...]:
+        """Bends that were made on it since, each one by itself and named by `piece`."""
+        return self._logged
+
+    @property
+    def lot(self) -> str:
+        """The lot of tubing in hand, empty where nobody has said."""
+        return self._lot
+
+    def with_logged(self, trials: Sequence[Trial], lot: str = "") -> Self:
+        """Give the bench with the bends that a log holds of it, and the lot of tubing in hand."""
+        return self.model_copy().remember(tuple(not_counted_yet(self.trials, trials)), lot)
+
+    def remember(self, trials: tuple[Trial, ...], lot: str) -> Self:
+        """Say which logged bends the bench has, and the lot of tubing in hand."""
+        self._logged, self._lot = trials, lot
+        return self
 
     @property
     def path(self) -> Path | None:

@@ -7,11 +7,24 @@ from soapstone.bench.accuracy import Accuracy
 from soapstone.bench.belief import Prior
 from soapstone.bench.calibrate import Calibration, prior_for
 from soapstone.bench.model import Bench, Die, Tubing, fits
-from soapstone.bench.trial_checks import learn
+from soapstone.bench.trial_checks import learn_from, since_last_change
+from soapstone.bench.trials import Trial
 from soapstone.bench.trials_csv import Trials
 from soapstone.errors import InputError
 from soapstone.findings import Finding
 from soapstone.quantities import Tape, Units, usual_tape
+
+
+@dataclass(frozen=True, slots=True)
+class LearntFrom:
+    """How many bends of a lot a calibration was learnt from.
+
+    `own` stand in the bench, `logged` names those that the shop log holds.
+    """
+
+    lot: str
+    own: int
+    logged: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +36,8 @@ class Setup:
     lead end the index line lies from where the bend starts; `stroke` the die travel before the ram
     is re-pinned, 0 for no limit; `sticks` the lengths the tubing is bought in; `tape` and
     `dial_step` the graduations read by eye; `tolerance` the angle error that may pass; `doubts`
-    what is doubtful about the calibration; `accuracy` what marks and readings may be off by.
+    what is doubtful about the calibration; `accuracy` what marks and readings may be off by;
+    `learnt_from` the bends that the calibration stands on, lot by lot.
     """
 
     die: str
@@ -49,6 +63,7 @@ class Setup:
     tolerance: float
     doubts: tuple[Finding, ...] = ()
     accuracy: Accuracy = field(default_factory=Accuracy)
+    learnt_from: tuple[LearntFrom, ...] = ()
 
     @property
     def clr_free(self) -> float:
@@ -62,19 +77,30 @@ class Setup:
 
 
 def trials_for(bench: Bench, die: Die, tubing: Tubing) -> Trials:
-    """Give all trial bends of a die and a tubing of the bench: by date, else as in its file.
+    """Give all trial bends of a die and a tubing, the bench's own and those its log holds.
 
-    A die or tubing written in a job has none, whatever its name.
+    They come by date, else as in their file; the lot in hand, where one was named, comes last. A
+    die or tubing written in a job has none, whatever its name.
     """
     known = die in bench.dies and tubing in bench.tubings
-    trials = [t for t in bench.trials if known and (t.die, t.tubing) == (die.name, tubing.name)]
+    every = [(trial, "") for trial in bench.trials]
+    every += [(trial, trial.piece) for trial in bench.logged]
+    trials = [one for one in every if known and _is_of(one[0], die, tubing)]
+
+    def when(one: tuple[Trial, str]) -> tuple[bool, str]:
+        return bool(bench.lot) and one[0].lot == bench.lot, one[0].date
+
     rows = [
-        (dial, angle, trial.lot)
-        for trial in sorted(trials, key=lambda trial: trial.date)
+        (dial, angle, trial.lot, piece)
+        for trial, piece in sorted(trials, key=when)
         for dial, angle in trial.bends or ()
     ]
-    dials, angles, lots = zip(*rows, strict=True) if rows else ((), (), ())
-    return Trials(dials, angles, lots, (), f"{tubing.name} on {die.name}")
+    dials, angles, lots, pieces = zip(*rows, strict=True) if rows else ((), (), (), ())
+    return Trials(dials, angles, lots, (), f"{tubing.name} on {die.name}", pieces)
+
+
+def _is_of(trial: Trial, die: Die, tubing: Tubing) -> bool:
+    return (trial.die, trial.tubing) == (die.name, tubing.name)
 
 
 def prior_of(bench: Bench, die: Die, tubing: Tubing) -> Prior:
@@ -90,14 +116,38 @@ def prior_of(bench: Bench, die: Die, tubing: Tubing) -> Prior:
 
 
 def calibration_for(bench: Bench, die: Die, tubing: Tubing) -> tuple[Calibration, list[Finding]]:
-    """Learn the dial from the bench's trial bends on top of its prior; say what is doubtful."""
-    return learn(trials_for(bench, die, tubing), prior_of(bench, die, tubing))
+    """Learn the dial from the trial bends on top of its prior; say what is doubtful."""
+    calibration, doubtful, _ = learnt_for(bench, die, tubing)
+    return calibration, doubtful
+
+
+def learnt_for(
+    bench: Bench, die: Die, tubing: Tubing
+) -> tuple[Calibration, list[Finding], tuple[LearntFrom, ...]]:
+    """Learn the dial from the trial bends; say what is doubtful, and which bends it stands on."""
+    trials, prior = trials_for(bench, die, tubing), prior_of(bench, die, tubing)
+    kept, changed = since_last_change(trials, prior)
+    calibration, doubtful = learn_from(kept, changed, prior)
+    if bench.lot and bench.lot not in trials.lots:
+        what = f"no bend of lot {bench.lot} is known yet"
+        mend = "its springback may be another: measure the first bend before the next"
+        doubtful.insert(0, Finding("note", kept.source, what, mend))
+    return calibration, doubtful, _by_lot(kept)
+
+
+def _by_lot(kept: Trials) -> tuple[LearntFrom, ...]:
+    found = []
+    for lot in dict.fromkeys(kept.lots):
+        of_lot = kept.of_lots([lot])
+        logged = tuple(piece for piece in of_lot.pieces if piece)
+        found.append(LearntFrom(lot, len(of_lot) - len(logged), logged))
+    return tuple(found)
 
 
 def setup_for(bench: Bench, die: Die, tubing: Tubing, units: Units) -> Setup:
     """Bring bender, die and tubing together for a job in `units`."""
     bender = bench.bender
-    calibration, doubtful = calibration_for(bench, die, tubing)
+    calibration, doubtful, learnt_from = learnt_for(bench, die, tubing)
     return Setup(
         die=die.name,
         clr=die.clr,
@@ -122,6 +172,7 @@ def setup_for(bench: Bench, die: Die, tubing: Tubing, units: Units) -> Setup:
         tolerance=bench.tolerance,
         doubts=tuple(doubtful),
         accuracy=bench.accuracy,
+        learnt_from=learnt_from,
     )
 
 

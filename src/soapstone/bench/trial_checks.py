@@ -13,6 +13,7 @@ from soapstone.geometry.vectors import Array
 ODD_ONE = 0.02  # chance of a false alarm among all the bends of one calibration
 ODD_LOT = 0.01  # chance of a false alarm about a lot
 FEW = 3  # with fewer bends the scatter is a guess
+MANY = 60  # of more bends than these only the farthest off are foretold from the others
 COARSE = 1.5  # degrees of scatter that speak of slip or of a misread dial
 STEEP = 0.25  # springback that no usual tube has on a usual die
 NARROW = 10.0  # degrees between least and greatest angle that tell springback from dial zero
@@ -44,7 +45,7 @@ def outliers(
     """
     read, bent = trial_arrays(dials, angles)
     found = []
-    for index in range(read.size):
+    for index in _farthest(read, bent, prior):
         others = np.arange(read.size) != index
         rest = fit(read[others], bent[others], prior)
         below = rest.overshoot(read[index], bent[index])
@@ -57,6 +58,15 @@ def outliers(
             )
             found.append(Finding("warn", place, what, "measure it again, or leave it out"))
     return found
+
+
+def _farthest(read: Array, bent: Array, prior: Prior) -> list[int]:
+    """Which bends to look at: all of a few; of many those farthest off, as no other can be odd."""
+    if read.size <= MANY:
+        return list(range(read.size))
+    known = fit(read, bent, prior)
+    off = np.abs(read - known.dial(bent))
+    return sorted(np.argsort(-off, kind="stable")[:MANY].tolist())
 
 
 def lot_change(
@@ -129,10 +139,16 @@ def since_last_change(trials: Trials, prior: Prior) -> tuple[Trials, list[Findin
 
 def learn(trials: Trials, prior: Prior) -> tuple[Calibration, list[Finding]]:
     """Fit the trial bends that speak of the newest lot, and say what is doubtful about it all."""
-    kept, changed = since_last_change(trials, prior)
+    return learn_from(*since_last_change(trials, prior), prior)
+
+
+def learn_from(
+    kept: Trials, changed: Sequence[Finding], prior: Prior
+) -> tuple[Calibration, list[Finding]]:
+    """Fit bends that `since_last_change` kept; `changed` is what it told of the lots."""
     calibration = fit(kept.dials, kept.angles, prior)
-    odd = outliers(kept.dials, kept.angles, prior, kept.rows, trials.source)
-    return calibration, [*changed, *odd, *doubts(calibration, kept.angles, trials.source)]
+    odd = outliers(kept.dials, kept.angles, prior, kept.rows, kept.source)
+    return calibration, [*changed, *odd, *doubts(calibration, kept.angles, kept.source)]
 
 
 def doubts(calibration: Calibration, angles: Sequence[float] | Array, where: str) -> list[Finding]:

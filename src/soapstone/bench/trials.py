@@ -1,5 +1,7 @@
 """Trial bends: what the dial read, and the angle measured after release."""
 
+from collections import Counter
+from collections.abc import Iterable, Sequence
 from typing import Annotated, Self
 
 from pydantic import ConfigDict, Field, PlainValidator, WithJsonSchema, model_validator
@@ -41,6 +43,9 @@ class Trial(Entry):
     tubing: Name = Field(description="the name of a tubing")
     lot: Text = Field("", description="the lot the tubing came from")
     date: Date = Field("", description="when they were bent")
+    piece: Text = Field(
+        "", description="the piece they stand on, as the shop log names it; it counts once"
+    )
     bends: (
         Annotated[
             tuple[tuple[float, float], ...],
@@ -68,3 +73,27 @@ class Trial(Entry):
     def _one_form(self) -> Self:
         only_one(self, ("bends", "file"))
         return self
+
+
+def not_counted_yet(own: Iterable[Trial], others: Iterable[Trial]) -> list[Trial]:
+    """Give the `others`, each one bend, that do not stand among a bench's `own`.
+
+    A bend stands there when its piece does, or when the same reading and angle were written down
+    for the same lot on the same day: as often as they stand there, so often they are passed over.
+    """
+    pieces = {(one.die, one.tubing, one.piece) for one in own if one.piece}
+    written = Counter(_said(one, bend) for one in own if one.date for bend in one.bends or ())
+    left = []
+    for other in others:
+        said = [_said(other, bend) for bend in other.bends or ()]
+        if (other.die, other.tubing, other.piece.rpartition(":")[0]) in pieces:
+            continue
+        if said and written[said[0]] > 0:
+            written[said[0]] -= 1
+        else:
+            left.append(other)
+    return left
+
+
+def _said(trial: Trial, bend: Sequence[float]) -> tuple[object, ...]:
+    return trial.die, trial.tubing, trial.lot, trial.date, *bend

@@ -20,7 +20,8 @@ class Trials:
     """Trial bends: dial reading, angle measured after release, lot of tubing, row in the file.
 
     Each has one entry a bend; `rows` is empty where they stand in no table of their own. `source`
-    names where they come from; a lot is empty where none is given.
+    names where they come from; a lot is empty where none is given. `pieces` names those that a shop
+    log holds, and is empty for the bench's own.
     """
 
     dials: tuple[float, ...]
@@ -28,6 +29,7 @@ class Trials:
     lots: tuple[str, ...]
     rows: tuple[int, ...]
     source: str = ""
+    pieces: tuple[str, ...] = ()
 
     def __len__(self) -> int:
         """How many bends."""
@@ -47,6 +49,7 @@ class Trials:
             angles=tuple(self.angles[index] for index in kept),
             lots=tuple(self.lots[index] for index in kept),
             rows=tuple(self.rows[index] for index in kept) if self.rows else (),
+            pieces=tuple(self.pieces[index] for index in kept) if self.pieces else (),
         )
 
 

@@ -11,6 +11,9 @@ from soapstone.cli.output import Json, emit, escape, say_findings, table, today
 from soapstone.flow.inspecting import Asked, Inspected, blank_readings, inspect_tube
 from soapstone.quantities import format_angle, format_fine
 
+INTO_LOG = "log"
+"""What --learn says for the shop log."""
+
 
 def command(
     job: Path,
@@ -19,7 +22,13 @@ def command(
     *,
     tube: Annotated[str, Parameter(help="The tube's name; a job of one needs none.")] = "",
     blank: Annotated[bool, Parameter(help="Write the file of readings to fill in.")] = False,
-    learn: Annotated[Path | None, Parameter(help="Add the bends to this bench's trials.")] = None,
+    learn: Annotated[
+        Path | None,
+        Parameter(
+            help='Keep it and its bends in the shop log ("log"), or add the bends to a bench.'
+        ),
+    ] = None,
+    log: Annotated[Path | None, Parameter(help="The shop log; left out, the usual one.")] = None,
     json: Json = False,
 ) -> int:
     """Find from tape and protractor how a tube came out, which bend is off, and what it teaches.
@@ -35,10 +44,11 @@ def command(
         A file of readings (.toml) taken on the made tube.
     """
     if blank:
-        asked = blank_readings(job, readings, tube)
+        asked = blank_readings(job, readings, tube, log)
         emit(asked.as_json, lambda where: _show_asked(where, asked), json)
         return 0
-    found = inspect_tube(job, readings, tube, learn, today())
+    keep = str(learn) == INTO_LOG
+    found = inspect_tube(job, readings, tube, None if keep else learn, today(), log, keep=keep)
     emit(found.as_json, lambda where: _show(where, found), json)
     return 0 if found.result.sound else 1
 
@@ -77,5 +87,8 @@ def _show(where: Console, found: Inspected) -> None:
             f"as a trial bend: bend {trial.bend}, dial {trial.dial:g}°, angle {trial.angle:.2f}° "
             f"(± {trial.plus_minus:.2f}°), springback {trial.springback * 100:.2f} %"
         )
-    if found.learnt:
+    if found.learnt and found.new is not None:
+        bends = "1 bend is new" if found.new == 1 else f"{found.new} bends are new"
+        where.print(f"kept in [bold]{escape(str(found.learnt))}[/]: {bends}", soft_wrap=True)
+    elif found.learnt:
         where.print(f"trial bends added to [bold]{escape(str(found.learnt))}[/]", soft_wrap=True)

@@ -7,6 +7,7 @@ from rich.console import Console
 from soapstone.cli.output import FIRST_TIME, Json, emit, escape, patience, say_findings, table
 from soapstone.findings import Say
 from soapstone.flow import JobPlan, plan_job
+from soapstone.flow.remembering import Remember
 from soapstone.plan.model import BendStep, TubePlan, Unplanned
 from soapstone.plan.order import in_turn, order_words
 from soapstone.quantities import format_angle, format_length, format_mass
@@ -19,7 +20,15 @@ from soapstone.sheets.words import (
 )
 
 
-def command(job: Path, /, *, json: Json = False) -> int:
+def command(
+    job: Path,
+    /,
+    *,
+    lot: str = "",
+    log: Path | None = None,
+    no_log: bool = False,
+    json: Json = False,
+) -> int:
     """Give marks, cuts, dial stops, rolls and level readings of a job's tubes.
 
     Leaves with 0 when every tube can be made so, with 1 when one cannot.
@@ -28,9 +37,15 @@ def command(job: Path, /, *, json: Json = False) -> int:
     ----------
     job
         A job file (.toml).
+    lot
+        The lot of tubing in hand: its own bends tell the dials, where there are any.
+    log
+        The shop log; left out, the one SOAPSTONE_LOG names, or else your own.
+    no_log
+        Plan from the bench's own trial bends alone.
     """
     with patience(FIRST_TIME):
-        planned = plan_job(job)
+        planned = plan_job(job, Remember(log, no_log, lot=lot))
     emit(planned.as_json, lambda where: show(where, planned), json)
     return 0 if planned.sound else 1
 
@@ -45,7 +60,21 @@ def show(where: Console, planned: JobPlan) -> None:
             _show_tube(where, tube, planned)
         say_findings(where, tube.problems)
     where.print()
+    say_learnt_from(where, planned)
     say_findings(where, planned.findings)
+
+
+def say_learnt_from(where: Console, planned: JobPlan) -> None:
+    """Say on which trial bends the dials stand, lot by lot."""
+    for (die, tubing), lots in planned.learnt_from.items():
+        told = []
+        for one in lots:
+            counts = (one.own, "of the bench"), (len(one.logged), "of the shop log")
+            shares = " and ".join(f"{count} {whose}" for count, whose in counts if count)
+            told.append(f"{shares} (lot {one.lot})" if one.lot else shares)
+        bends = ", ".join(told) or "none: a guess from what is known of the metal"
+        name = f"{tubing} on {die}, trial bends: {bends}"
+        where.print(f"[dim]{escape(name)}[/]", soft_wrap=True)
 
 
 def _show_tube(where: Console, tube: TubePlan, planned: JobPlan) -> None:

@@ -3,18 +3,21 @@
 import datetime
 import sys
 from pathlib import Path
+from typing import Annotated
 
+from cyclopts import Parameter
 from rich.console import Console
 
-from soapstone.cli.output import Json, console, emit, escape
+from soapstone.cli.output import Json, console, emit, escape, table
 from soapstone.errors import InputError
-from soapstone.flow.running import OpenRun, Running, running
-from soapstone.log.store import log_path
+from soapstone.flow.looking_back import ToldRun, runs
+from soapstone.flow.running import OpenRun, Running, run_named, running
+from soapstone.log.store import log_path, open_log
 from soapstone.quantities import parse_angle
 
 
 def command(
-    job: Path,
+    job: Path | None = None,
     /,
     *,
     tube: str = "",
@@ -27,6 +30,7 @@ def command(
     rescue: bool = False,
     step: int | None = None,
     fresh: bool = False,
+    list_: Annotated[bool, Parameter(name="--list")] = False,
     json: Json = False,
 ) -> int:
     """Make a tube step by step; an unfinished run is taken up where it was left.
@@ -37,7 +41,7 @@ def command(
     Parameters
     ----------
     job
-        A job file (.toml).
+        A job file (.toml), or the name of an open run: as listed, its job's or its tube's.
     tube
         Which tube; needed where the job has several that are bent.
     lot
@@ -58,10 +62,17 @@ def command(
         The number of the step that is meant; refused when it is not the present one.
     fresh
         Give up an unfinished run of this tube and begin anew.
+    list_
+        List the runs that are not finished.
     """
+    if list_:
+        return _list(log_path(log), json)
+    if job is None:
+        raise InputError("run: expected a job file or the name of an open run; see run --list")
     said = [done, angle is not None, undo, rescue]
     if sum((*said, show)) > 1:
         raise InputError("run: expected one of --show, --done, --angle, --undo, --rescue")
+    job, tube = run_named(job, tube, log_path(log))
     with running(job, tube, lot, log_path(log), _now, fresh=fresh) as run:
         if not (any(said) or show or json) and sys.stdin is not None and sys.stdin.isatty():
             return _ask(run)
@@ -72,6 +83,22 @@ def command(
         else:
             now = run.look()
         emit(now.as_json, lambda where: _show(where, now), json)
+    return 0
+
+
+def _list(log: Path, json: bool) -> int:
+    """List open runs; a log that is not there yet has none."""
+    told: tuple[ToldRun, ...] = ()
+    if log.is_file():
+        with open_log(log) as store:
+            told = runs(store, still_open=True)
+    columns = ("run", "job", "tube", "lot", "begun", "next step")
+    rows = [(r.name, r.title, r.tube, r.lot, r.started[:16], str(r.step)) for r in told]
+    emit(
+        lambda: {"runs": [one.as_json() for one in told]},
+        lambda where: where.print(table("open runs", columns, rows) if rows else "no open run"),
+        json,
+    )
     return 0
 
 

@@ -8,6 +8,7 @@ from cyclopts import Parameter
 from soapstone.cli.output import Json, console, emit, escape, say_findings, today
 from soapstone.flow import plan_job
 from soapstone.flow.packing import write_pack
+from soapstone.flow.remembering import Remember
 
 
 def command(
@@ -17,6 +18,7 @@ def command(
     out: Annotated[Path | None, Parameter(name=["--out", "-o"])] = None,
     paper: Literal["A4", "Letter"] | None = None,
     date: str = "",
+    no_log: bool = False,
     json: Json = False,
 ) -> int:
     """Print a job's shop pack: cover, stick rulers, a card for each bend, wrap bands at 1:1.
@@ -35,8 +37,11 @@ def command(
         A4 or Letter; left out, A4 for jobs in mm and Letter for jobs in inches.
     date
         What the sheets say for a date; left out, today.
+    no_log
+        Plan from the bench's own trial bends alone.
     """
-    pack = write_pack(plan_job(job), out or job.with_suffix(".pdf"), paper, date or today())
+    planned = plan_job(job, Remember(left_out=no_log))
+    pack = write_pack(planned, out or job.with_suffix(".pdf"), paper, date or today())
     emit(
         pack.as_json,
         lambda where: where.print(

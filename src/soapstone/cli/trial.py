@@ -7,8 +7,10 @@ from typing import Annotated
 from cyclopts import Parameter
 from rich.console import Console
 
-from soapstone.cli.output import Json, emit, escape, say_findings
-from soapstone.flow.trying import Trying, try_die
+from soapstone.cli.output import Json, emit, escape, say_findings, today
+from soapstone.errors import InputError
+from soapstone.flow.trying import Keep, Trying, try_die
+from soapstone.log.store import log_path
 
 
 @Parameter(name="*")
@@ -58,6 +60,11 @@ def command(
     tubing: str = "",
     bench: Annotated[Path | None, Parameter(help="A bench file; left out, the shop's own.")] = None,
     measured: Measured = NOTHING,
+    keep: bool = False,
+    dial: str | None = None,
+    lot: str = "",
+    date: str = "",
+    log: Path | None = None,
     json: Json = False,
 ) -> int:
     """Say how to cut, mark, bend and measure a trial piece; given its measurements, learn from it.
@@ -70,13 +77,31 @@ def command(
         The die's name in the bench.
     tubing
         The tubing's name in the bench.
+    keep
+        Keep the bend in the shop log, where it tells the dial from now on: --dial and --angle.
+    dial
+        The dial reading it was stopped at, in degrees.
+    lot
+        The lot of tubing it was made from.
+    date
+        When it was bent; left out, today. Bends alike need different dates, or they count once.
+    log
+        The shop log; left out, the one SOAPSTONE_LOG names, or else your own.
     """
-    tried = try_die(die, tubing, bench, asdict(measured))
+    if not keep and dial is not None:
+        raise InputError("--dial: it goes into the shop log, so say --keep too")
+    kept = Keep(log_path(log), dial, lot, date or today()) if keep else None
+    tried = try_die(die, tubing, bench, asdict(measured), kept)
     emit(tried.as_json, lambda where: _show(where, tried), json)
     return 0
 
 
 def _show(where: Console, tried: Trying) -> None:
+    if tried.kept is not None:
+        how = "kept in" if tried.kept.new else "is in the log already:"
+        where.print(f"the bend {how} [bold]{escape(str(tried.kept.log))}[/]", soft_wrap=True)
+        if tried.learnt is None:
+            return
     if tried.learnt is None:
         for number, step in enumerate(tried.piece.steps, 1):
             where.print(f"{number:>2}  {escape(step)}")

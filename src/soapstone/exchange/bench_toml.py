@@ -13,6 +13,7 @@ def with_trial(
     bends: Sequence[tuple[float, float]],
     lot: str = "",
     date: str = "",
+    piece: str = "",
 ) -> str:
     """Add a row of trial bends, (dial, angle) in degrees, to the end of a bench file's text.
 
@@ -25,7 +26,7 @@ def with_trial(
         tomlkit.parse(text)
     except TOMLKitError as error:
         raise ValueError(f"not TOML: {error}") from None
-    rows = {"die": die, "tubing": tubing, "lot": lot, "date": date}
+    rows = {"die": die, "tubing": tubing, "lot": lot, "date": date, "piece": piece}
     lines = [f"{key} = {tomlkit.item(value).as_string()}" for key, value in rows.items() if value]
     listed = ", ".join(f"[{dial:g}, {angle:g}]" for dial, angle in bends)
     added = "\n".join(["[[trial]]", *lines, f"bends = [{listed}]"])

@@ -14,8 +14,9 @@ from soapstone.exchange.mesh_out import to_glb, to_stl
 from soapstone.exchange.solid_tube import SolidTube
 from soapstone.exchange.step_out import to_step
 from soapstone.flow.planning import plan
+from soapstone.flow.remembering import bench_as_is
 from soapstone.geometry.chain import SPLIT_ABOVE
-from soapstone.job.files import bench_of, own_bench_path, read_job
+from soapstone.job.files import own_bench_path, read_job
 from soapstone.job.model import Job
 from soapstone.job.tooling import NO_DIE
 from soapstone.plan.model import TubePlan, Unplanned
@@ -81,7 +82,7 @@ def convert(source: Path, target: Path, form: str = "", units: str = "") -> Conv
 def _drawn(source: Path, target: Path, units: str) -> Converted:
     """Write the tubes' solids, or their drawing, for other programs."""
     job = read_job(source) if _ending(source) == ".toml" else read_tube_csv(source)
-    planned = plan(job, bench_of(job))
+    planned = plan(job, bench_as_is(job))
     lost = [str(f) for one in planned.tubes if isinstance(one, Unplanned) for f in one.problems]
     if lost:
         raise InputError(f"{job.where}: {'; '.join(lost)}")
@@ -149,7 +150,7 @@ def _ending(path: Path) -> str:
 
 
 def _to_csv(job: Job, units: Units, target: Path, form: str) -> Converted:
-    shaped = resolve(job, bench_of(job))
+    shaped = resolve(job, bench_as_is(job))
     lost = [str(finding) for shape, _ in shaped if shape.line is None for finding in shape.findings]
     if lost:
         raise InputError(f"{job.where}: {'; '.join(lost)}")

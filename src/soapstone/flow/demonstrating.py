@@ -8,6 +8,7 @@ from typing import Any
 from soapstone.errors import InputError
 from soapstone.flow.packing import Pack, write_pack
 from soapstone.flow.planning import JobPlan, plan_job
+from soapstone.flow.remembering import Remember
 from soapstone.textfiles import write_whole
 
 
@@ -42,7 +43,7 @@ def demo(folder: Path, date: str) -> Demo:
         A file of that name is there already and is not the demo's own: nothing is written then.
     """
     job = demo_files(folder)
-    planned = plan_job(job)
+    planned = plan_job(job, Remember(left_out=True))
     pack = write_pack(planned, folder / "stern-arch.pdf", None, date)
     return Demo(job, (folder / "bench.toml").absolute(), pack.plan, pack)
 

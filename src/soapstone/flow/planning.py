@@ -7,11 +7,13 @@ from pathlib import Path
 from typing import Any
 
 from soapstone.bench.model import Bench
+from soapstone.bench.setup import LearntFrom
 from soapstone.check.inspect.choosing import check_distances
 from soapstone.check.wall import wall_change, wall_findings
 from soapstone.findings import Finding, Say, stops
 from soapstone.flow.clearing import clear_orders, held_to_bender
 from soapstone.flow.ordering import is_fixed, orders_for
+from soapstone.flow.remembering import ALL, Remember, remembered
 from soapstone.job.files import bench_of, read_job
 from soapstone.job.model import Job
 from soapstone.plan.as_json import problems_json, tube_json
@@ -29,7 +31,8 @@ ROOM = "clearance to keep-outs"
 class JobPlan:
     """A job with its bench, the plans of its tubes in the job's order, and what holds for all.
 
-    `doubts` are about the whole job; `unseen` are things that nobody has looked at yet.
+    `doubts` are about the whole job; `unseen` are things that nobody has looked at yet. `log` is
+    the shop log whose bends count too, None where none does.
     """
 
     job: Job
@@ -37,6 +40,7 @@ class JobPlan:
     tubes: tuple[TubePlan | Unplanned, ...]
     doubts: tuple[Finding, ...] = ()
     unseen: tuple[str, ...] = ()
+    log: Path | None = None
 
     @property
     def findings(self) -> tuple[Finding, ...]:
@@ -52,6 +56,11 @@ class JobPlan:
         return tuple(tube for tube in self.tubes if isinstance(tube, TubePlan))
 
     @property
+    def learnt_from(self) -> dict[tuple[str, str], tuple[LearntFrom, ...]]:
+        """The trial bends that the dials stand on, by die and tubing."""
+        return {(t.setup.die, t.setup.tubing): t.setup.learnt_from for t in _bent(self.tubes)}
+
+    @property
     def sound(self) -> bool:
         """Whether every tube can be made as planned."""
         return not any(stops(tube.problems) for tube in self.tubes)
@@ -64,13 +73,20 @@ class JobPlan:
                 {**tube_json(tube), "wall": wall_json(tube), "distances": distances_json(tube)}
                 for tube in self.tubes
             ],
+            "trials": [
+                {"die": die, "tubing": tubing, "lots": [asdict(one) for one in lots]}
+                for (die, tubing), lots in self.learnt_from.items()
+            ],
+            "log": str(self.log) if self.log else None,
             "findings": problems_json(self.findings),
             "sound": self.sound,
         }
 
 
-def plan_job(path: Path | str) -> JobPlan:
+def plan_job(path: Path | str, how: Remember = ALL) -> JobPlan:
     """Read a job and its bench and plan every tube: the main road through soapstone.
+
+    `how` says which bends of the shop log count beside the bench's own.
 
     Raises
     ------
@@ -78,8 +94,9 @@ def plan_job(path: Path | str) -> JobPlan:
         One line naming the file, the key and what is expected.
     """
     job = read_job(path)
-    bench = bench_of(job)
-    return plan(job, bench)
+    shop = remembered(bench_of(job), how)
+    planned = plan(job, shop.bench)
+    return replace(planned, doubts=(*planned.doubts, *shop.findings), log=shop.log)
 
 
 def plan(job: Job, bench: Bench, orders: Mapping[str, Order] | None = None) -> JobPlan:

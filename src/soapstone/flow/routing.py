@@ -18,11 +18,12 @@ from soapstone.fit.keepouts import keepouts_for, mirrored
 from soapstone.fit.route import End, Route, RouteProblem, RouteResult, Via, design, mend
 from soapstone.flow.fitting import check
 from soapstone.flow.planning import plan
+from soapstone.flow.remembering import bench_as_is
 from soapstone.geometry.centreline import Centreline, vec
 from soapstone.geometry.moves import mirror
 from soapstone.geometry.solids import HalfSpace
 from soapstone.geometry.vectors import Vec3, unit
-from soapstone.job.files import bench_of, read_job
+from soapstone.job.files import read_job
 from soapstone.job.model import Job
 from soapstone.job.tube import WAYS, Bends, RouteEnd, Tube
 from soapstone.job.tube import Route as Wish
@@ -236,7 +237,7 @@ class _Room:
     def of_file(cls, path: Path, seconds: float, seed: int) -> "_Room":
         _checked(seconds, seed)
         job = read_job(path)
-        return cls.of(job, bench_of(job))
+        return cls.of(job, bench_as_is(job))
 
     @classmethod
     def of(cls, job: Job, bench: Bench) -> "_Room":

@@ -11,14 +11,17 @@ from typing import Any
 from soapstone.check.inspect.choosing import check_distances
 from soapstone.errors import InputError
 from soapstone.flow.planning import JobPlan, plan_job
+from soapstone.flow.remembering import Remember
 from soapstone.flow.rescuing import rescue_of, tube_of
 from soapstone.flow.run_words import step_words
-from soapstone.log.store import Log, LoggedTrial, Remnant, Run, open_log
+from soapstone.log.rows import LoggedTrial, Run, Stick, named, short
+from soapstone.log.store import Log, open_log, read_log
 from soapstone.plan.as_json import tube_json
 from soapstone.plan.guide import Event, Rescuer, Said, State, after, fold
 from soapstone.plan.model import TubePlan
 from soapstone.plan.rescue.facts import NOT_BENT
 from soapstone.plan.rescue.model import Rescue
+from soapstone.textfiles import one_line
 
 Clock = Callable[[], str]
 
@@ -78,22 +81,68 @@ def running(
     InputError
         The job, the tube or the log is wrong, or the plan is another than when the run was begun.
     """
-    planned = plan_job(path)
-    drawn = tube_of(planned, tube, path)
     with open_log(log) as store:
-        yield _begun(store, planned, drawn, str(path.resolve()), lot, now, fresh)
+        yield _begun(store, path, tube, lot, now, fresh)
 
 
-def _begun(
-    store: Log, planned: JobPlan, drawn: TubePlan, job: str, lot: str, now: Clock, fresh: bool
-) -> "OpenRun":
-    plan = json.dumps(tube_json(drawn), sort_keys=True)
-    run = store.open_run(job, drawn.name)
+def run_named(given: Path, tube: str, log: Path) -> tuple[Path, str]:
+    """Give the job file and the tube that are meant by a path, or by the name of an open run.
+
+    An open run is named by the short name that the list shows, its job's name, its job file's name
+    with or without ending, or its tube.
+
+    Raises
+    ------
+    InputError
+        There is neither such a file nor one such run.
+    """
+    name = str(given)
+    if given.is_file() or not log.is_file():
+        return given, tube
+    with read_log(log) as store:
+        every = store.runs(still_open=True)
+    meant = [run for run in every if _is_called(run, name) and tube in ("", run.tube)]
+    if len(meant) == 1:
+        return Path(meant[0].job), meant[0].tube
+    if meant:
+        listed = ", ".join(f'{short(run.id)} "{run.tube}"' for run in meant[:6])
+        raise InputError(one_line(f'"{name}" names several open runs; give one of {listed}'))
+    raise InputError(
+        one_line(f'there is no job file "{name}" and no open run of that name; see run --list')
+    )
+
+
+def _is_called(run: Run, name: str) -> bool:
+    file = Path(run.job)
+    return named(run.id, name) or name.casefold() in (
+        run.title.casefold(),
+        file.name.casefold(),
+        file.stem.casefold(),
+        run.tube.casefold(),
+    )
+
+
+def _tube_named(path: Path, tube: str) -> str:
+    return tube or tube_of(plan_job(path, Remember(left_out=True)), "", path).name
+
+
+def _begun(store: Log, path: Path, tube: str, lot: str, now: Clock, fresh: bool) -> "OpenRun":
+    """Take up the unfinished run of a tube, with the bends it was planned from, or begin one."""
+    job = str(path.resolve())
+    name = _tube_named(path, tube)
+    run = store.open_run(job, name)
     if run is not None and fresh:
         store.end(run.id, now())
         run = None
+    only = None if run is None else frozenset(json.loads(run.trials))
+    planned = plan_job(path, Remember(store.path, only=only, lot=lot if run is None else run.lot))
+    drawn = tube_of(planned, name, path)
+    plan = json.dumps(tube_json(drawn), sort_keys=True)
     if run is None:
-        begun = Run(uuid.uuid4().hex, job, drawn.name, lot, now(), plan)
+        used = json.dumps(_counted(planned))
+        begun = Run(
+            uuid.uuid4().hex, job, drawn.name, lot, now(), plan, None, planned.job.name, used
+        )
         store.start(begun)
         return OpenRun(store, planned, drawn, begun, now, resumed=False)
     if run.plan != plan:
@@ -106,6 +155,14 @@ def _begun(
             f"--lot: this run was begun with lot {run.lot or 'unnamed'!r}; begin anew with --fresh"
         )
     return OpenRun(store, planned, drawn, run, now, resumed=True)
+
+
+def _counted(planned: JobPlan) -> list[str]:
+    """All logged bends of the plan's dies and tubings, also those of lots before the last change.
+
+    A run taken up again is planned from these and from none that were made since.
+    """
+    return sorted(trial.piece for trial in planned.bench.logged)
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,16 +221,26 @@ class OpenRun:
         setup, run = self.drawn.setup, self.run
         return [
             LoggedTrial(
-                f"{run.id}:{one.n}", setup.die, setup.tubing, run.lot, at[:10], one.dial, one.angle
+                f"{run.id}:{one.n}",
+                setup.die,
+                setup.tubing,
+                run.lot,
+                at[:10],
+                one.dial,
+                one.angle,
+                "run",
+                setup.od,
+                setup.wall,
+                setup.clr,
             )
             for one in state.made
             if one.dial is not None and one.angle >= NOT_BENT
         ]
 
-    def _remnants(self, state: State, at: str) -> list[Remnant]:
+    def _remnants(self, state: State, at: str) -> list[Stick]:
         run, tubing = self.run, self.drawn.setup.tubing
         return [
-            Remnant(f"{run.id}:{cut.end}", tubing, run.lot, at[:10], cut.offcut)
+            Stick(f"{run.id}:{cut.end}", tubing, run.lot, at[:10], cut.offcut, cut_from=run.id)
             for cut in state.plan.cuts
             if cut.offcut > 0
         ]

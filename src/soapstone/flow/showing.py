@@ -11,17 +11,23 @@ from soapstone.bench.model import Bench, Die, Tubing, fits
 from soapstone.bench.review import review_bench
 from soapstone.bench.setup import calibration_for
 from soapstone.findings import Finding, Say
+from soapstone.flow.remembering import Remembered, remembered
 from soapstone.job.files import own_bench_path
 from soapstone.plan.as_json import problems_json
 from soapstone.quantities import format_size
 
 
 def bench_at(path: Path | None) -> Bench:
-    """Give the bench of a file, else the shop's own, else the starter bench."""
+    """Give the bench of a file, else the shop's own, else the starter bench, with logged bends."""
+    return shop_at(path).bench
+
+
+def shop_at(path: Path | None) -> Remembered:
+    """Give the same bench with what was remarked on the bends that the shop log holds of it."""
     if path is not None:
-        return read_bench(path)
+        return remembered(read_bench(path))
     own = own_bench_path()
-    return read_bench(own) if own else starter_bench()
+    return remembered(read_bench(own) if own else starter_bench())
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,8 +66,9 @@ class ShownBench:
 
 def show_bench(path: Path | None) -> ShownBench:
     """Look a bench over: its own check, and the trial bends of every die and tubing."""
-    bench = bench_at(path)
-    found = list(review_bench(bench, length_writer(bench)))
+    shop = shop_at(path)
+    bench = shop.bench
+    found = [*review_bench(bench, length_writer(bench)), *shop.findings]
     pairings = []
     for die in bench.dies:
         for tubing in bench.tubings:

@@ -1,19 +1,42 @@
 """The trial piece: how to make it, and what it teaches about a die."""
 
+import hashlib
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
+from soapstone.bench.model import Die, Tubing
 from soapstone.bench.setup import calibration_for, die_and_tubing
 from soapstone.bench.trial_measured import LearnedDie, MeasuredPiece, learn_die, springback_of
 from soapstone.bench.trial_piece import TrialPiece, trial_piece
+from soapstone.bench.trials import trial_bend
 from soapstone.errors import InputError
 from soapstone.flow.showing import bench_at
+from soapstone.log.rows import LoggedTrial
+from soapstone.log.store import open_log
 from soapstone.plan.as_json import problems_json
 from soapstone.quantities import Units, parse_angle, parse_length
 
 NEEDED = ("stock", "mark", "angle")
+
+
+@dataclass(frozen=True, slots=True)
+class Keep:
+    """A bend to be kept in the shop log: its dial reading as written, lot and date."""
+
+    log: Path
+    dial: str | None
+    lot: str
+    date: str
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """Where a bend was kept, and whether it is new there."""
+
+    log: Path
+    new: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,22 +46,29 @@ class Trying:
     units: Units
     piece: TrialPiece
     learnt: LearnedDie | None
+    kept: Kept | None = None
 
     def as_json(self) -> dict[str, Any]:
         """Give plan and result as a JSON object, mm and degrees."""
         learnt = None
         if self.learnt is not None:
             learnt = asdict(self.learnt) | {"problems": problems_json(self.learnt.problems)}
-        return {**asdict(self.piece), "learnt": learnt}
+        kept = None if self.kept is None else {"log": str(self.kept.log), "new": self.kept.new}
+        return {**asdict(self.piece), "learnt": learnt, "kept": kept}
 
 
 def try_die(
-    die: str, tubing: str, bench_path: Path | None, measured: Mapping[str, str | None]
+    die: str,
+    tubing: str,
+    bench_path: Path | None,
+    measured: Mapping[str, str | None],
+    keep: Keep | None = None,
 ) -> Trying:
     """Plan the trial piece for a die and a tubing, and learn from it what has been measured.
 
     `measured` holds the fields of `MeasuredPiece` as written by the user, in the bench's units;
-    all None: nothing has been measured yet.
+    all None: nothing has been measured yet. With `keep` the bend is kept in the shop log; of the
+    measurements it needs the angle alone.
     """
     bench = bench_at(bench_path)
     of_die, of_tubing = die_and_tubing(bench, die, tubing)
@@ -54,11 +84,39 @@ def try_die(
         units=bench.units,
     )
     given = {key: text for key, text in measured.items() if text is not None}
-    if not given:
-        return Trying(bench.units, piece, None)
+    kept = None if keep is None else _keep(keep, of_die, of_tubing, given)
+    if not given or (keep is not None and set(given) == {"angle"}):
+        return Trying(bench.units, piece, None, kept)
     springback, springback_sd = springback_of(calibration)
     learnt = learn_die([_measured(given, bench.units)], of_tubing.od, springback, springback_sd)
-    return Trying(bench.units, piece, learnt)
+    return Trying(bench.units, piece, learnt, kept)
+
+
+def _keep(keep: Keep, die: Die, tubing: Tubing, given: Mapping[str, str]) -> Kept:
+    """Keep a bend; told of again in the same words on the same day it is the same bend."""
+    if keep.dial is None or "angle" not in given:
+        raise InputError("--keep: expected --dial and --angle, the reading and what it gave")
+    try:
+        dial, angle = trial_bend([parse_angle(keep.dial), parse_angle(given["angle"])])
+    except ValueError as fault:
+        raise InputError(f"--dial: {fault}") from None
+    words = (die.name, tubing.name, keep.lot, keep.date, f"{dial:g}", *sorted(given.items()))
+    piece = hashlib.sha256(repr(words).encode()).hexdigest()[:32]
+    row = LoggedTrial(
+        f"{piece}:1",
+        die.name,
+        tubing.name,
+        keep.lot,
+        keep.date,
+        dial,
+        angle,
+        "trial",
+        tubing.od,
+        tubing.wall,
+        die.clr,
+    )
+    with open_log(keep.log) as store:
+        return Kept(keep.log, bool(store.learn([row])))
 
 
 def _measured(given: Mapping[str, str], units: Units) -> MeasuredPiece:

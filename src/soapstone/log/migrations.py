@@ -24,4 +24,27 @@ MIGRATIONS: tuple[tuple[str, tuple[str, ...]], ...] = (
             ),
         ),
     ),
+    (
+        "what a run learnt from, what a trial was bent of, sticks and their use, inspections",
+        (
+            "ALTER TABLE runs ADD COLUMN title TEXT NOT NULL DEFAULT ''",
+            "ALTER TABLE runs ADD COLUMN trials TEXT NOT NULL DEFAULT '[]'",
+            "ALTER TABLE trials ADD COLUMN source TEXT NOT NULL DEFAULT 'run'",
+            "ALTER TABLE trials ADD COLUMN od REAL",
+            "ALTER TABLE trials ADD COLUMN wall REAL",
+            "ALTER TABLE trials ADD COLUMN clr REAL",
+            "ALTER TABLE sticks ADD COLUMN kind TEXT NOT NULL DEFAULT 'remnant'",
+            "ALTER TABLE sticks ADD COLUMN cut_from TEXT NOT NULL DEFAULT ''",
+            "ALTER TABLE sticks ADD COLUMN note TEXT NOT NULL DEFAULT ''",
+            (
+                "CREATE TABLE uses (stick TEXT PRIMARY KEY REFERENCES sticks (id),"
+                " date TEXT NOT NULL, used_for TEXT NOT NULL)"
+            ),
+            (
+                "CREATE TABLE inspections (id TEXT PRIMARY KEY, job TEXT NOT NULL,"
+                " tube TEXT NOT NULL, lot TEXT NOT NULL, date TEXT NOT NULL,"
+                " readings TEXT NOT NULL, result TEXT NOT NULL)"
+            ),
+        ),
+    ),
 )

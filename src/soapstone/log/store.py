@@ -5,15 +5,33 @@ import json
 import os
 import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import astuple, fields
 from pathlib import Path
 from typing import Any
 
 from soapstone.errors import InputError
 from soapstone.log.migrations import MIGRATIONS
+from soapstone.log.rows import (
+    KEYS,
+    TABLES,
+    Inspected,
+    LoggedTrial,
+    Remnant,
+    Run,
+    Step,
+    Stick,
+    Table,
+    Use,
+    named,
+)
 from soapstone.textfiles import one_line
 
+__all__ = ["Log", "LoggedTrial", "Remnant", "Run", "Stick", "log_path", "open_log"]
+
 LOG_VARIABLE = "SOAPSTONE_LOG"
+NO_LOG = "off"
+"""What SOAPSTONE_LOG says to leave the log out."""
+
 PATIENCE = 10.0
 """Seconds that one writer waits for another."""
 
@@ -28,43 +46,6 @@ _FAULTS = {
     sqlite3.SQLITE_CANTOPEN: "it cannot be opened; name another with --log",
     sqlite3.SQLITE_IOERR: "the disk does not answer; what was confirmed before is kept",
 }
-
-
-@dataclass(frozen=True, slots=True)
-class Run:
-    """One tube being made: its plan as it was at the start. `ended` is None until it is over."""
-
-    id: str
-    job: str
-    tube: str
-    lot: str
-    started: str
-    plan: str
-    ended: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class LoggedTrial:
-    """A bend made: where the dial was stopped and the angle it gave, in degrees."""
-
-    id: str
-    die: str
-    tubing: str
-    lot: str
-    date: str
-    dial: float
-    angle: float
-
-
-@dataclass(frozen=True, slots=True)
-class Remnant:
-    """A straight piece left over; `length` in mm."""
-
-    id: str
-    tubing: str
-    lot: str
-    date: str
-    length: float
 
 
 def log_path(given: Path | None = None) -> Path:
@@ -102,6 +83,15 @@ class Log:
         with refusing(self.path):
             return self._sql.execute(query, values).fetchall()
 
+    def check_version(self) -> int:
+        """Give how many migrations the log has behind it; refuse one of a newer soapstone."""
+        ((version,),) = self._rows("PRAGMA user_version")
+        if version > len(MIGRATIONS):
+            raise InputError(
+                f"{self.path}: this log was written by a newer soapstone; update soapstone"
+            )
+        return int(version)
+
     def migrate(self) -> None:
         """Bring the tables up to date.
 
@@ -111,29 +101,28 @@ class Log:
             The log was written by a newer soapstone.
         """
         with self._writing() as sql:
-            (version,) = sql.execute("PRAGMA user_version").fetchone()
-            if version > len(MIGRATIONS):
-                raise InputError(
-                    f"{self.path}: this log was written by a newer soapstone; update soapstone"
-                )
+            version = self.check_version()
             for number, (_, statements) in enumerate(MIGRATIONS[version:], version + 1):
                 for statement in statements:
                     sql.execute(statement)
                 sql.execute(f"PRAGMA user_version = {number}")
 
+    def runs(self, *, still_open: bool = False) -> list[Run]:
+        """Give all runs, or those that are not over, the oldest first."""
+        where = "WHERE ended IS NULL " if still_open else ""
+        return [Run(*row) for row in self._rows(f"SELECT * FROM runs {where}ORDER BY started, id")]
+
     def open_run(self, job: str, tube: str) -> Run | None:
         """Give the unfinished run of a job's tube, if there is one."""
         rows = self._rows(
-            "SELECT id, job, tube, lot, started, plan, ended FROM runs"
-            " WHERE job = ? AND tube = ? AND ended IS NULL",
-            (job, tube),
+            "SELECT * FROM runs WHERE job = ? AND tube = ? AND ended IS NULL", (job, tube)
         )
         return Run(*rows[0]) if rows else None
 
     def start(self, run: Run) -> None:
         """Begin a run; of one job's tube only one can be open."""
         with self._writing() as sql:
-            _add(sql, "runs", (run.id, run.job, run.tube, run.lot, run.started, run.plan, None))
+            _add(sql, run)
 
     def end(self, run: str, at: str) -> None:
         """Give a run up; what was recorded of it stays."""
@@ -169,49 +158,118 @@ class Log:
             ).fetchone()
             if not still_open:
                 raise InputError(f"{self.path}: this run is over")
-            _add(sql, "steps", (run, number, json.dumps(event), at))
+            _add(sql, Step(run, number, json.dumps(event), at))
             for trial in trials:
-                _add(sql, "trials", _trial_row(trial))
-            for piece in remnants:
-                _add(sql, "sticks", _remnant_row(piece))
+                _add(sql, trial)
+            for left in remnants:
+                _add(sql, left)
             if ended:
                 sql.execute("UPDATE runs SET ended = ? WHERE id = ?", (at, run))
 
     def add_trial(self, trial: LoggedTrial) -> None:
         """Record one bend made."""
         with self._writing() as sql:
-            _add(sql, "trials", _trial_row(trial))
+            _add(sql, trial)
+
+    def learn(
+        self, trials: Sequence[LoggedTrial], inspection: Inspected | None = None
+    ) -> list[LoggedTrial]:
+        """Record bends, and the inspection that told of them; give those that count from now on.
+
+        A bend that the log holds already counts as it is. An inspection of the same piece made
+        again stands in the former one's place, and so do the bends that it told of.
+        """
+        new = []
+        with self._writing() as sql:
+            if inspection is not None:
+                sql.execute("DELETE FROM inspections WHERE id = ?", (inspection.id,))
+                _add(sql, inspection)
+                sql.execute(
+                    "DELETE FROM trials WHERE source = 'inspection' AND substr(id, 1, ?) = ?",
+                    (len(inspection.id) + 1, f"{inspection.id}:"),
+                )
+            for trial in trials:
+                if not sql.execute("SELECT 1 FROM trials WHERE id = ?", (trial.id,)).fetchone():
+                    _add(sql, trial)
+                    new.append(trial)
+        return new
 
     def trials(self) -> list[LoggedTrial]:
         """Give all bends recorded, oldest first."""
-        rows = self._rows(
-            "SELECT id, die, tubing, lot, date, dial, angle FROM trials ORDER BY date, id"
-        )
+        rows = self._rows(f"SELECT {self._trial_columns()} FROM trials ORDER BY date, id")
         return [LoggedTrial(*row) for row in rows]
 
-    def remnants(self) -> list[Remnant]:
-        """Give all remnants, longest first."""
-        rows = self._rows(
-            "SELECT id, tubing, lot, date, length FROM sticks ORDER BY length DESC, id"
+    def _trial_columns(self) -> str:
+        """All columns, also where an older log, opened to be read alone, has fewer."""
+        held = {row[1] for row in self._rows("PRAGMA table_info (trials)")}
+        return ", ".join(
+            name if name in held else f"{'NULL' if name != 'source' else repr('run')} AS {name}"
+            for name in (one.name for one in fields(LoggedTrial))
         )
-        return [Remnant(*row) for row in rows]
 
-    def table(self, name: str, columns: Sequence[str]) -> list[list[Any]]:
-        """Give a whole table, its rows in the order of their names."""
-        query = f"SELECT {', '.join(columns)} FROM {name} ORDER BY 1, 2"
-        return [list(row) for row in self._rows(query)]
+    def inspections(self) -> list[Inspected]:
+        """Give all inspections kept, oldest first."""
+        return [
+            Inspected(*row)
+            for row in self._rows("SELECT * FROM inspections ORDER BY date, tube, id")
+        ]
 
-    def merge(
-        self, tables: Mapping[str, Sequence[tuple[Any, ...]]], keys: Mapping[str, int], source: str
-    ) -> int:
-        """Add the rows that are not there yet, all or none; give how many those are.
+    def remnants(self) -> list[Stick]:
+        """Give all that lies in the yard, sticks and what is left of them, longest first."""
+        rows = self._rows(
+            "SELECT * FROM sticks WHERE id NOT IN (SELECT stick FROM uses) ORDER BY length DESC, id"
+        )
+        return [Stick(*row) for row in rows]
 
-        `keys` says how many of a table's first columns name a row.
+    def add_sticks(self, sticks: Sequence[Stick]) -> None:
+        """Record sticks that have come into the yard."""
+        with self._writing() as sql:
+            for stick in sticks:
+                _add(sql, stick)
+
+    def use(
+        self, given: str, date: str, used_for: str, left: float, new: str
+    ) -> tuple[Stick, Stick | None]:
+        """Take a stick from the yard by the name shown; what is left of it, in mm, goes back.
+
+        Gives the stick and, under the id `new`, the rest, if any is left.
 
         Raises
         ------
         InputError
-            A row of the same name says something else, or steps have no run.
+            There is none of that name, or several, or it is used up; or more is left than it had.
+        """
+        with self._writing() as sql:
+            every = [Stick(*row) for row in sql.execute("SELECT * FROM sticks").fetchall()]
+            meant = [one for one in every if named(one.id, given)]
+            if len(meant) != 1:
+                how = "no stick" if not meant else "more than one stick"
+                raise InputError(f'{self.path}: {how} "{given[:40]}"; see soapstone log sticks')
+            (stick,) = meant
+            if sql.execute("SELECT 1 FROM uses WHERE stick = ?", (stick.id,)).fetchone():
+                raise InputError(f'{self.path}: stick "{given[:40]}" is used up already')
+            if left > stick.length:
+                raise InputError(f"--left: the stick had {stick.length:.1f} mm, less than is left")
+            _add(sql, Use(stick.id, date, used_for))
+            if left <= 0:
+                return stick, None
+            rest = Stick(new, stick.tubing, stick.lot, date, left, cut_from=stick.id)
+            _add(sql, rest)
+            return stick, rest
+
+    def table(self, name: Table) -> list[list[Any]]:
+        """Give a whole table, its rows in the order of their names."""
+        return [list(row) for row in self._rows(f"SELECT * FROM {name} ORDER BY 1, 2")]
+
+    def merge(self, tables: Mapping[Table, Sequence[tuple[Any, ...]]], source: str) -> int:
+        """Add the rows that are not there yet, all or none; give how many those are.
+
+        A run that only one of the two has ended is over.
+
+        Raises
+        ------
+        InputError
+            A row of the same name says something else, or a row belongs to one that is missing.
         """
         added = 0
         with self._writing() as sql:
@@ -220,7 +278,7 @@ class Log:
                     new = sql.execute(
                         f"INSERT OR IGNORE INTO {name} VALUES ({', '.join('?' * len(row))})", row
                     ).rowcount
-                    if not new and not _holds(sql, name, row, keys[name]):
+                    if not new and not _agrees(sql, name, row):
                         raise InputError(
                             f"{source}: {name}, {row[0]}: {self.path} says something else of it; "
                             "nothing was brought in"
@@ -238,6 +296,8 @@ def open_log(path: Path) -> Iterator[Log]:
     InputError
         It cannot be read or written; the line says why and what to do.
     """
+    if str(path) == NO_LOG:
+        raise InputError(f"{LOG_VARIABLE} leaves the shop log out; name one with --log")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as fault:
@@ -257,6 +317,52 @@ def open_log(path: Path) -> Iterator[Log]:
 
 
 @contextlib.contextmanager
+def read_log(path: Path) -> Iterator[Log]:
+    """Open a log to be read alone: nothing is written, also where nothing may be.
+
+    Raises
+    ------
+    InputError
+        It cannot be read, or is newer than this soapstone.
+    """
+    connection = None
+    try:
+        with refusing(path):
+            connection = _readable(path)
+        log = Log(path, connection)
+        log.check_version()
+        yield log
+    finally:
+        if connection is not None:
+            connection.close()
+
+
+def _readable(path: Path) -> sqlite3.Connection:
+    """Open it read-only; where not even its index of readers can be made, as it lies there."""
+    at = path.absolute().as_uri()
+    for how in ("mode=ro", "mode=ro&immutable=1"):
+        connection = sqlite3.connect(
+            f"{at}?{how}", uri=True, timeout=PATIENCE, isolation_level=None
+        )
+        try:
+            connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
+        except sqlite3.OperationalError as fault:
+            connection.close()
+            waiting = path.with_name(path.name + "-wal")
+            code = getattr(fault, "sqlite_errorcode", 0) & 0xFF
+            quiet = not waiting.exists() or waiting.stat().st_size == 0
+            unwritable = code in (sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY)
+            if how == "mode=ro" and unwritable and quiet:
+                continue
+            raise
+        except sqlite3.DatabaseError:
+            connection.close()
+            raise
+        return connection
+    raise AssertionError("the last way either opens or raises")
+
+
+@contextlib.contextmanager
 def refusing(path: Path) -> Iterator[None]:
     """Turn what the database refuses into one line that names the log and the remedy."""
     try:
@@ -272,20 +378,21 @@ def refusing(path: Path) -> Iterator[None]:
         raise InputError(one_line(f"{path}: {_FAULTS.get(code, str(fault))}")) from None
 
 
-def _add(sql: sqlite3.Connection, table: str, row: tuple[Any, ...]) -> None:
-    sql.execute(f"INSERT INTO {table} VALUES ({', '.join('?' * len(row))})", row)
+def _add(sql: sqlite3.Connection, one: Run | Step | LoggedTrial | Stick | Use | Inspected) -> None:
+    row = astuple(one)
+    name = next(table for table, kind in TABLES.items() if isinstance(one, kind))
+    sql.execute(f"INSERT INTO {name} VALUES ({', '.join('?' * len(row))})", row)
 
 
-def _trial_row(one: LoggedTrial) -> tuple[Any, ...]:
-    return one.id, one.die, one.tubing, one.lot, one.date, one.dial, one.angle
-
-
-def _remnant_row(one: Remnant) -> tuple[Any, ...]:
-    return one.id, one.tubing, one.lot, one.date, one.length
-
-
-def _holds(sql: sqlite3.Connection, table: str, row: tuple[Any, ...], key: int) -> bool:
-    """Tell whether the table holds this very row."""
-    names = [column[1] for column in sql.execute(f"PRAGMA table_info ({table})")]
-    where = " AND ".join(f"{name} = ?" for name in names[:key])
-    return row in sql.execute(f"SELECT * FROM {table} WHERE {where}", row[:key]).fetchall()
+def _agrees(sql: sqlite3.Connection, table: Table, row: tuple[Any, ...]) -> bool:
+    """Tell whether the table holds this very row; of a run that one side has ended, end it."""
+    columns = [one.name for one in fields(TABLES[table])]
+    where = " AND ".join(f"{name} = ?" for name in columns[: KEYS[table]])
+    held = sql.execute(f"SELECT * FROM {table} WHERE {where}", row[: KEYS[table]]).fetchone()
+    if held is None or table != "runs":
+        return bool(held == row)
+    at = columns.index("ended")
+    if held[at] is None and row[at] is not None:
+        sql.execute("UPDATE runs SET ended = ? WHERE id = ?", (row[at], row[0]))
+    same = held[:at] == row[:at] and held[at + 1 :] == row[at + 1 :]
+    return same and (held[at] == row[at] or None in (held[at], row[at]))

@@ -184,16 +184,11 @@ def _measured(state: State, angle: float) -> State:
 
 
 def _next_stop(bend: BendStep, dial: float, angle: float, plan: TubePlan) -> float:
-    """Where to stop next, on the dial's graduations unless that would not move the die.
-
-    Metal never bends further than the die goes, so the dial goes on by what is missing at least;
-    a bend that springs back far more than the trials say would else be told to stay where it is.
-    """
+    """Where to stop next, on the dial's graduations unless that would not move the die."""
     setup = plan.setup
     if angle <= 0:
         return max(bend.dial_stop, dial)
     exact = setup.calibration.second_stop(dial, angle, bend.angle)
-    exact = max(exact, dial + bend.angle - angle)
     whole = float(round_to(np.asarray(exact), setup.dial_step))
     return whole if whole > dial else exact
 

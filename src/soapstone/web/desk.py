@@ -13,7 +13,8 @@ from pathlib import Path
 from soapstone.bench.model import Bench
 from soapstone.errors import InputError
 from soapstone.flow.planning import JobPlan, plan
-from soapstone.job.files import bench_of, job_from_text
+from soapstone.flow.remembering import bench_as_is
+from soapstone.job.files import job_from_text
 from soapstone.job.model import Job
 from soapstone.textfiles import LARGEST_TOML, read_text, write_whole
 
@@ -126,5 +127,5 @@ class Desk:
 
 def _version(text: str, done: str, path: Path) -> Version:
     job = job_from_text(text, path)
-    bench = bench_of(job)
+    bench = bench_as_is(job)
     return Version(text, done, job, bench, plan(job, bench))

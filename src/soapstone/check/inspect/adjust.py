@@ -111,15 +111,19 @@ class Doubt:
 
 
 def adjust(
-    making: Making, measured: Measured, blamed: Collection[Blame] = (), loose: float = 1.0
+    making: Making,
+    measured: Measured,
+    blamed: Collection[Blame] = (),
+    loose: float = 1.0,
+    near: Array | None = None,
 ) -> AsMade:
     """Find the tube that fits best, leaving out the readings and freeing the causes in `blamed`.
 
     `loose` widens what trial bends, dials and rolls are believed to: what is found then rests on
-    the readings.
+    the readings. `near` is where to begin, such as an answer that was found before.
     """
     hold, weight = _weights(making, measured, blamed, loose)
-    off = np.zeros(len(making.causes))
+    off = np.zeros(len(making.causes)) if near is None else near
 
     def misfits(at: Array) -> Array:
         read = reads(measured.what, making, making.made(at)) - measured.value
@@ -173,7 +177,11 @@ def noise(answer: AsMade) -> float:
 def _weights(
     making: Making, measured: Measured, blamed: Collection[Blame], loose: float
 ) -> tuple[Array, Array]:
-    """One over the deviations that causes (m,) and readings (R,) are held to."""
+    """One over the deviations that causes (m,) and readings (R,) are held to.
+
+    A dial taken for stopped wrong may as well be a bend that sprang back oddly: its angle is the
+    same and only the stock it used differs, so both are freed and the tape says which.
+    """
     hold = np.ones(len(making.causes))
     for place, cause in enumerate(making.causes):
         if cause.kind in ("dial line", "springback", "scatter", "stop", "roll"):
@@ -182,6 +190,8 @@ def _weights(
     for blame in blamed:
         if blame.cause is not None:
             hold[making.place_of(blame.cause)] = 1 / FREED
+            if blame.cause.kind == "stop":
+                hold[making.place_of(Cause("scatter", blame.cause.bend))] = 1 / FREED
         else:
             weight[blame.reading] = 0.0
     return hold, weight
@@ -196,7 +206,7 @@ def _slopes(of: Callable[[Array], Array], at: Array) -> Array:
 
 def _descend(misfits: Callable[[Array], Array], off: Array) -> Array:
     """Go down to the least sum of squares."""
-    damping, here = 1e-3, misfits(off)
+    damping, here = 1e-5, misfits(off)
     for _ in range(_ROUNDS):
         slopes = _slopes(misfits, off)
         down = slopes.T @ here
@@ -226,7 +236,7 @@ def _worst(answer: AsMade) -> tuple[Doubt, AsMade] | None:
     if max(drops.values()) < limit / 2:
         return None
     tried = sorted(drops, key=lambda blame: -drops[blame])[:_TRIED]
-    without = {b: adjust(answer.making, answer.measured, {*answer.blamed, b}) for b in tried}
+    without = {b: _given(answer, b) for b in tried}
     gain = {blame: answer.squares - other.squares for blame, other in without.items()}
     best = max(tried, key=lambda blame: gain[blame])
     if gain[best] < limit:
@@ -235,6 +245,12 @@ def _worst(answer: AsMade) -> tuple[Doubt, AsMade] | None:
     # where a misread tape would do, no bend is taken for wrong on its word
     best = next((b for b in alike if b.cause is None), best)
     return Doubt(best, tuple(b for b in alike if b != best)), without[best]
+
+
+def _given(answer: AsMade, blame: Blame) -> AsMade:
+    """The answer with one more taken for a mistake."""
+    blamed = {*answer.blamed, blame}
+    return adjust(answer.making, answer.measured, blamed, near=answer.off)
 
 
 def _drops(answer: AsMade) -> dict[Blame, float]:

@@ -12,7 +12,7 @@ from soapstone.check.inspect.reads import drawn
 from soapstone.check.inspect.result import AsMadeNumber, Inspection, Suspect, TrialRow
 from soapstone.check.inspect.tolerance import Limits
 from soapstone.check.inspect.words import findings
-from soapstone.check.making import steps
+from soapstone.check.making import Cause, steps
 from soapstone.geometry.vectors import Array, norm, wrap_degrees
 
 LOOSE = 20.0
@@ -128,9 +128,21 @@ def _suspect(answer: AsMade, blame: Blame, keys: Sequence[str], *, sure: bool) -
         read = float(answer.measured.value[blame.reading])
         expected = float(answer.expected()[blame.reading])
         return Suspect(keys[blame.reading], read, expected, read - expected, sure)
-    cause = blame.cause
+    cause = _likelier(answer, blame.cause)
     row = {"stop": "dial", "scatter": "springback"}.get(cause.kind, cause.kind)
     row = f"{row} of bend {cause.bend}" if cause.bend else row
+    return Suspect(row, 0.0, 0.0, _off_by(answer, cause), sure)
+
+
+def _likelier(answer: AsMade, cause: Cause) -> Cause:
+    """Of a dial stopped wrong and a bend that sprang back oddly, what the tape says is the more."""
+    other = Cause("scatter", cause.bend)
+    odd = cause.kind == "stop" and abs(_off_by(answer, other)) > abs(_off_by(answer, cause))
+    return other if odd else cause
+
+
+def _off_by(answer: AsMade, cause: Cause) -> float:
+    """How far a cause is off, in mm or degrees."""
     making = answer.making
     unit = np.zeros(len(making.causes))
     unit[making.place_of(cause)] = 1.0
@@ -140,14 +152,14 @@ def _suspect(answer: AsMade, blame: Blame, keys: Sequence[str], *, sure: bool) -
         size -= float(making.made(unit).angles[cause.bend - 1])
     if cause.kind == "stop":
         size = making.plan.setup.dial_step / math.sqrt(12)
-    return Suspect(row, 0.0, 0.0, size * float(answer.off[making.place_of(cause)]), sure)
+    return size * float(answer.off[making.place_of(cause)])
 
 
 def _trials(answer: AsMade) -> Iterator[TrialRow]:
     """The bends as trial bends, by the readings alone: what the trials promised is not in it."""
     making = answer.making
     n = making.count
-    free = adjust(making, answer.measured, answer.blamed, LOOSE)
+    free = adjust(making, answer.measured, answer.blamed, LOOSE, answer.off)
     zero = making.plan.setup.calibration.dial_zero
     stopped = {
         blame.cause.bend

@@ -95,8 +95,11 @@ def taken_on(plan: TubePlan, data: Readings, where: Path | str = "readings") -> 
     return Taken(making, measured, keys, left - sum(key.startswith("tape") for key in keys))
 
 
-def blank(plan: TubePlan, units: str) -> str:
-    """Give the text of a file of readings to fill in: the distances that tell the bends apart."""
+def blank(plan: TubePlan, units: str, piece: str = "", lot: str = "") -> str:
+    """Give the text of a file of readings to fill in: the distances that tell the bends apart.
+
+    `piece` and `lot` are of the tube that is to be measured, as the shop log names them.
+    """
     chosen = check_plan(plan)
     making = making_of(plan)
     lines = [
@@ -106,7 +109,14 @@ def blank(plan: TubePlan, units: str) -> str:
         "format = 1",
         f'units = "{units}"',
         f"tube = {_quoted(plan.name)}",
-        '# lot = "heat 7"                # the lot of tubing, for the trial bends of the bench',
+        *(
+            [f"piece = {_quoted(piece)}   # keep this line: so no bend counts twice"]
+            if piece
+            else []
+        ),
+        f"lot = {_quoted(lot)}"
+        if lot
+        else '# lot = "heat 7"                # the lot of tubing, for what its bends teach',
         '# tolerance = { angle = 0.5, rotation = 1, ends = 4 }      # or { iso_13920 = "B" }',
     ]
     for one in chosen.distances:

@@ -73,6 +73,9 @@ class Readings(Entry):
     units: Units = Field("mm", description='the unit of bare lengths, "mm" or "in"')
     tube: Name | None = Field(None, description="the name of the tube in the job")
     lot: Text = Field("", description="the lot of tubing, for the bench's trial bends")
+    piece: Text = Field(
+        "", description="the piece, as the shop log names it; told of again it counts once"
+    )
     note: Text = Field("", description="a remark")
     plus_minus: PositiveLength | None = Field(
         None, description="what a tape that does not say may be off by, right 19 times of 20"
