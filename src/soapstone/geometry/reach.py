@@ -12,7 +12,7 @@ import numpy as np
 
 from soapstone.geometry.centreline import Centreline
 from soapstone.geometry.chain import walk
-from soapstone.geometry.vectors import Array, unit
+from soapstone.geometry.vectors import Array, dot, unit
 
 Rod: TypeAlias = tuple[Centreline, float]
 
@@ -48,7 +48,7 @@ class Body:
 
 @dataclass(frozen=True, slots=True)
 class Reach:
-    """How far a body reaches along directions (..., 3): `far` (...) in mm, at points `touch`."""
+    """How far a body reaches along m directions: `far` (m,) in mm, at the points `touch` (m, 3)."""
 
     far: Array
     touch: Array
@@ -99,36 +99,55 @@ def together(bodies: Sequence[Body]) -> Body:
     return Body(*(np.concatenate([getattr(body, name) for body in bodies]) for name in names))
 
 
-def reach(body: Body, directions: Array) -> Reach:
-    """Give how far the tubes reach along unit directions (..., 3), flat ends included. Exact.
+def far(body: Body, directions: Array) -> Array:
+    """Give how far in mm the tubes reach along unit directions (..., 3), flat ends included. Exact.
 
     A section of radius r whose direction is d reaches r sqrt(1 - (d.u)^2) beyond its centre along
     u. On an arc of radius R > r that sum has one greatest value, where the tube runs square to u;
     without that place on the arc the greatest is at an end.
     """
-    sine = directions @ body.going.T
-    across = np.sqrt(np.clip(1 - sine**2, 0, None))
-    far = directions @ body.at.T + body.radius * across
-    best = far.argmax(axis=-1)
-    value = np.take_along_axis(far, best[..., None], -1)[..., 0]
-    side = directions - np.take_along_axis(sine, best[..., None], -1) * body.going[best]
-    wide = np.take_along_axis(across, best[..., None], -1)
-    touch = body.at[best] + body.radius[best][..., None] * side / np.maximum(wide, 1e-12)
+    ends, _ = _sections(body, directions)
+    found: Array = ends.max(axis=-1)
+    if len(body.bend):
+        found = np.maximum(found, _arcs(body, directions)[0].max(axis=-1))
+    return found
+
+
+def reach(body: Body, directions: Array) -> Reach:
+    """Give how far the tubes reach along unit directions (m, 3), as `far`, and a point there."""
+    rows = np.arange(len(directions))
+    ends, across = _sections(body, directions)
+    best = ends.argmax(axis=1)
+    value = ends[rows, best]
+    going = body.going[best]
+    side = directions - dot(directions, going)[:, None] * going
+    wide = np.maximum(across[rows, best], 1e-12)
+    touch = body.at[best] + (body.radius[best] / wide)[:, None] * side
     if not len(body.bend):
         return Reach(value, touch)
-    return _with_arcs(body, directions, value, touch)
+    arcs, phi_rad = _arcs(body, directions)
+    best = arcs.argmax(axis=1)
+    turned = phi_rad[rows, best][:, None]
+    radial = np.cos(turned) * body.spoke[best] + np.sin(turned) * body.onward[best]
+    on_arc = body.centre[best] + body.bend[best][:, None] * radial
+    on_arc += body.arc_radius[best][:, None] * directions
+    most = arcs[rows, best]
+    touch = np.where((most > value)[:, None], on_arc, touch)
+    return Reach(np.maximum(most, value), touch)
 
 
-def _with_arcs(body: Body, directions: Array, value: Array, touch: Array) -> Reach:
+def _sections(body: Body, directions: Array) -> tuple[Array, Array]:
+    """How far every section reaches (..., k), and the sine between it and the direction."""
+    across = np.sqrt(np.clip(1 - (directions @ body.going.T) ** 2, 0, None))
+    return directions @ body.at.T + body.radius * across, across
+
+
+def _arcs(body: Body, directions: Array) -> tuple[Array, Array]:
+    """How far every arc reaches (..., n) where it runs square to the direction, and at what angle.
+
+    Minus infinity where it does so nowhere.
+    """
     outward, onward = directions @ body.spoke.T, directions @ body.onward.T
     phi_rad = np.arctan2(onward, outward) % (2 * np.pi)
-    far = directions @ body.centre.T + body.bend * np.hypot(outward, onward) + body.arc_radius
-    far = np.where(phi_rad <= body.angle, far, -np.inf)
-    best = far.argmax(axis=-1)
-    most = np.take_along_axis(far, best[..., None], -1)[..., 0]
-    turned = np.take_along_axis(phi_rad, best[..., None], -1)
-    radial = np.cos(turned) * body.spoke[best] + np.sin(turned) * body.onward[best]
-    on_arc = body.centre[best] + body.bend[best][..., None] * radial
-    on_arc = on_arc + body.arc_radius[best][..., None] * directions
-    on = most > value
-    return Reach(np.where(on, most, value), np.where(on[..., None], on_arc, touch))
+    reached = directions @ body.centre.T + body.bend * np.hypot(outward, onward) + body.arc_radius
+    return np.where(phi_rad <= body.angle, reached, -np.inf), phi_rad
