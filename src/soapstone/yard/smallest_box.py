@@ -181,7 +181,7 @@ def _likely(body: Body) -> Array:
 
 def _nearest_cell(axes: Array) -> Array:
     """Give the shortest Rodrigues vector of a box with these axes (3, 3), of the 24 it has."""
-    turned = _SWAPS @ axes
+    turned = SWAPS @ axes
     nearest = turned[int(np.trace(turned, axis1=1, axis2=2).argmax())]
     skew = nearest - nearest.T
     cell: Array = np.array([skew[2, 1], skew[0, 2], skew[1, 0]]) / (1 + np.trace(nearest))
@@ -197,7 +197,7 @@ def _swaps() -> Array:
     return np.array([one for one in every if np.linalg.det(one) > 0])
 
 
-_SWAPS = _swaps()
+SWAPS = _swaps()
 
 
 def _volumes(body: Body, cells: Array) -> Array:
