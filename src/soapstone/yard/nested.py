@@ -14,13 +14,16 @@ import numpy as np
 from soapstone.geometry.chords import Chords, chords_of, joined_chords, least_gap, moved_chords
 from soapstone.geometry.reach import Body, Rod, body_of, far, moved, together
 from soapstone.geometry.vectors import Array
-from soapstone.yard.smallest_box import SWAPS, SmallestBox, box_along, smallest_box, turns_of
+from soapstone.yard.smallest_box import GOOD_ENOUGH, SWAPS, SmallestBox, box_along, smallest_box, turns_of
 
 APART = 2.0
 """mm kept between tubes, for paper."""
 
 MOST_NESTED = 12
 """Tubes laid into one another; any more are laid beside them, box by box."""
+
+ROUGH = 2e-2
+"""How near the least the boxes of so many tubes are proven to be."""
 
 TRIES = 48
 """Ways to slide a tube in that are followed to the end at a time, the most promising first."""
@@ -45,17 +48,20 @@ class _Laid:
 class Packed:
     """Tubes in one box: the box, and the turn (3, 3) and shift (3,) of each tube, as given.
 
-    `gap` is what the surfaces of the tubes surely keep from each other in mm, infinite for one.
+    `alone` are the boxes of the tubes each by itself. `gap` is what the surfaces of the tubes surely
+    keep from each other in mm, infinite for one.
     """
 
     box: SmallestBox
+    alone: tuple[SmallestBox, ...]
     poses: tuple[tuple[Array, Array], ...]
     gap: float
 
 
 def pack_together(rods: Sequence[Rod]) -> Packed:
     """Lay tubes into one another and give the smallest box about them."""
-    alone = [smallest_box(body_of([rod])) for rod in rods]
+    good = GOOD_ENOUGH if len(rods) <= MOST_NESTED else ROUGH
+    alone = [smallest_box(body_of([rod]), good) for rod in rods]
     order = sorted(range(len(rods)), key=lambda i: -alone[i].volume)
     tubes = [_upright(rods[i], alone[i]) for i in order]
     group, gap = tubes[0], np.inf
@@ -71,8 +77,8 @@ def pack_together(rods: Sequence[Rod]) -> Packed:
         group = _Laid(
             together([group.body, laid.body]), joined_chords([group.chords, laid.chords])
         )
-    box = alone[0] if len(rods) == 1 else smallest_box(group.body)
-    return Packed(box, tuple(where[i] for i in range(len(rods))), gap)
+    box = alone[0] if len(rods) == 1 else smallest_box(group.body, good)
+    return Packed(box, tuple(alone), tuple(where[i] for i in range(len(rods))), gap)
 
 
 def _upright(rod: Rod, box: SmallestBox) -> _Laid:
