@@ -71,8 +71,7 @@ class QuotedJob:
             "hours": float(priced.hours),
             "mass": self.mass,
             "offcuts": [
-                {"tubing": one.material.tubing, "lengths": list(one.offcuts)}
-                for one in self.bought
+                {"tubing": one.material.tubing, "lengths": list(one.offcuts)} for one in self.bought
             ],
             "parcel": self.parcel.as_json() if self.parcel else None,
             "parcels": priced.count if self.parcel else 0,
@@ -116,7 +115,10 @@ def price(planned: JobPlan, count: int = 1) -> QuotedJob:
     parcel = _parcel(planned)
     findings = (
         *(finding for tube in planned.tubes for finding in _stops(tube)),
-        *(Finding("warn", "quote", words, "put it in the bench file") for words in priced.missing),
+        *(
+            Finding("warn", "quote", words, "put it in the bench file; 0 asks for nothing")
+            for words in priced.missing
+        ),
         *(finding for one in bought for finding in one.findings),
         *(parcel_findings(parcel) if parcel else ()),
     )

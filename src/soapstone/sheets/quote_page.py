@@ -12,7 +12,7 @@ from typing import Any
 from soapstone.bench.rates import Rates
 from soapstone.findings import Finding, stops
 from soapstone.plan.model import TubePlan
-from soapstone.quantities import Units, format_angle, format_mass, format_size
+from soapstone.quantities import Units, format_angle, format_length, format_mass, usual_tape
 from soapstone.sheets.contents import Paper
 from soapstone.sheets.cover import WIDTH, edge_ruler, finding_data, mass_words
 from soapstone.sheets.quote_words import money, parcel_words
@@ -97,9 +97,8 @@ def quote_page(contents: QuoteContents) -> dict[str, Any]:
         "left-out": _left_out(contents),
         "validity": _validity(contents),
         "cautions": [
-            "Strength is not part of this quote: where people or loads depend on a tube, a licensed "
-            "engineer and the local codes decide.",
-            "Cut ends are sharp; take zinc, paint and oil off before welding, their fumes poison.",
+            "Cut ends are sharp. Take zinc, paint and oil off before welding: their fumes poison.",
+            "Where people or loads depend on a tube, a licensed engineer and local codes decide.",
         ],
         "foot": shortened(contents.job, 90),
     }
@@ -108,7 +107,7 @@ def quote_page(contents: QuoteContents) -> dict[str, Any]:
 def _sets(contents: QuoteContents) -> str:
     count, tubes = contents.quote.count, len(contents.tubes)
     bends = sum(len(tube.bends) for tube in contents.tubes)
-    one = f"{tubes} {'tube' if tubes == 1 else 'tubes'}, {bends} {'bend' if bends == 1 else 'bends'}"
+    one = f"{_counted(tubes, 'tube')}, {_counted(bends, 'bend')}"
     return one if count == 1 else f"{count} sets, each of {one}"
 
 
@@ -144,7 +143,7 @@ def _tubes(contents: QuoteContents) -> list[dict[str, str]]:
             "name": breakable(shortened(tube.name, 60)),
             "tubing": breakable(shortened(tube.setup.tubing, 50)),
             "bends": str(len(tube.bends)),
-            "length": format_size(tube.length, contents.units),
+            "length": format_length(tube.length, contents.units, usual_tape(contents.units)),
             "mass": mass_words(tube.mass, contents.units),
         }
         for tube in contents.tubes[:MOST_TUBES]
@@ -165,12 +164,15 @@ def _parcel(contents: QuoteContents) -> list[str]:
     edges = " × ".join(size(edge) for edge in (parcel.length, parcel.width, parcel.height))
     each = "One parcel" if count == 1 else f"{count} parcels, each"
     bare = "" if contents.rates.packing_room else ", without packing"
-    return [
+    round_it = f"Length plus girth {size(parcel.length + parcel.girth)}"
+    words = [
         f"{each} {edges}{bare}",
-        f"Length plus girth {size(parcel.length + parcel.girth)}, "
-        f"mass {format_mass(parcel.mass, contents.units)}",
+        f"{round_it}, mass {format_mass(parcel.mass, contents.units)}",
         "Volume as a carrier may weigh it is not reckoned in.",
     ]
+    if contents.joints:
+        words.append("It holds the tubes loose; welded to each other they need more.")
+    return words
 
 
 def _included(contents: QuoteContents) -> list[str]:
@@ -203,15 +205,15 @@ def _left_out(contents: QuoteContents) -> list[str]:
     return words
 
 
-def _counted(count: int, what: str) -> str:
-    return f"{count} {what}" if count == 1 else f"{count} {what}s"
+def _counted(count: float, what: str) -> str:
+    return f"{count:g} {what}" if count == 1 else f"{count:g} {what}s"
 
 
 def _validity(contents: QuoteContents) -> str:
     days, least = contents.rates.valid_days, contents.rates.rounding
     since = f" from {shortened(contents.date, 40)}" if contents.date else ""
     return (
-        f"This quote holds for {days:g} {'day' if days == 1 else 'days'}{since}. Every line is rounded to {least:g}, "
-        "halves up, and the total is the sum of the lines. It is for the drawing as it stands: other "
-        "corners, bends or tubing make another price."
+        f"This quote holds for {_counted(days, 'day')}{since}. It is for the drawing as it stands: "
+        "other corners, bends or tubing make another price. "
+        f"Sums are rounded to {least:g}, halves up."
     )

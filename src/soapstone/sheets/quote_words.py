@@ -14,7 +14,7 @@ _UNITS = {"m2": "m²", "parcel": ""}
 def money(amount: Decimal, rates: Rates) -> str:
     """Write a sum with as many decimals as the shop rounds to, thousands apart."""
     least = exact(rates.rounding)
-    places = max(0, -int(least.normalize().as_tuple().exponent))  # type: ignore[arg-type]
+    places = max(0, -int(least.normalize().as_tuple().exponent))
     return f"{rounded(amount, rates):,.{places}f}".replace(",", "\u202f")
 
 

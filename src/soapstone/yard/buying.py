@@ -77,7 +77,7 @@ def _by_the_stick(
 
 
 def _unproven(tubing: str, found: Nest) -> Finding:
-    what = f"{len(found.ways)} sticks were found to do, and it is proven that {found.bound} are needed"
+    what = f"{len(found.ways)} sticks were found to do; it takes {found.bound} at least"
     return Finding("note", tubing, what)
 
 

@@ -14,7 +14,14 @@ import numpy as np
 from soapstone.geometry.chords import Chords, chords_of, joined_chords, least_gap, moved_chords
 from soapstone.geometry.reach import Body, Rod, body_of, far, moved, together
 from soapstone.geometry.vectors import Array
-from soapstone.yard.smallest_box import GOOD_ENOUGH, SWAPS, SmallestBox, box_along, smallest_box, turns_of
+from soapstone.yard.smallest_box import (
+    GOOD_ENOUGH,
+    SWAPS,
+    SmallestBox,
+    box_along,
+    smallest_box,
+    turns_of,
+)
 
 APART = 2.0
 """mm kept between tubes, for paper."""
@@ -48,8 +55,8 @@ class _Laid:
 class Packed:
     """Tubes in one box: the box, and the turn (3, 3) and shift (3,) of each tube, as given.
 
-    `alone` are the boxes of the tubes each by itself. `gap` is what the surfaces of the tubes surely
-    keep from each other in mm, infinite for one.
+    `alone` are the boxes of the tubes each by itself. `gap` is what the surfaces of the tubes
+    surely keep from each other in mm, infinite for one.
     """
 
     box: SmallestBox
@@ -74,9 +81,7 @@ def pack_together(rods: Sequence[Rod]) -> Packed:
         gap = min(gap, float(found[0]))
         own = alone[i]
         where[i] = (turn @ own.axes, shift - turn @ own.axes @ own.centre)
-        group = _Laid(
-            together([group.body, laid.body]), joined_chords([group.chords, laid.chords])
-        )
+        group = _Laid(together([group.body, laid.body]), joined_chords([group.chords, laid.chords]))
     box = alone[0] if len(rods) == 1 else smallest_box(group.body, good)
     return Packed(box, tuple(alone), tuple(where[i] for i in range(len(rods))), gap)
 
@@ -233,5 +238,6 @@ def _trimmed(
 def _slants() -> Array:
     """Give moves that shift and turn at once, spread the same way every time."""
     rng = np.random.default_rng(7)
-    moves: Array = rng.normal(size=(24, 6))
-    return moves / np.linalg.norm(moves, axis=1, keepdims=True)
+    moves = rng.normal(size=(24, 6))
+    unit_moves: Array = moves / np.linalg.norm(moves, axis=1, keepdims=True)
+    return unit_moves

@@ -11,7 +11,7 @@ INCH = 25.4
 LONGEST = 108 * INCH
 LONGEST_AND_GIRTH = 165 * INCH
 HEAVIEST = 150 * 0.45359237
-"""What many ground carriers take, as printed by third parties; limits change, so ask the carrier."""
+"""What many ground carriers take, as third parties print it; limits change, so ask the carrier."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,9 +62,7 @@ class Parcel:
         }
 
 
-def parcel_of(
-    names: Sequence[str], rods: Sequence[Rod], mass: float, room: float = 0.0
-) -> Parcel:
+def parcel_of(names: Sequence[str], rods: Sequence[Rod], mass: float, room: float = 0.0) -> Parcel:
     """Pack tubes into one parcel. `mass` in kg; packing adds `room` mm on every side.
 
     Of one tube the box is the smallest there is; several are laid into one another as well as a

@@ -39,6 +39,8 @@ class Line:
         How much of what, at what price each; the price is None where it is not known.
     amount
         Money, rounded; None where there is no price.
+    lacks
+        The price that is not known, in words.
     """
 
     kind: str
@@ -47,6 +49,7 @@ class Line:
     unit: str
     price: Decimal | None
     amount: Decimal | None
+    lacks: str = ""
 
     def as_json(self) -> dict[str, object]:
         """Give it as a JSON object; minutes for work, metres, square metres or pieces."""
@@ -62,7 +65,7 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Quote:
-    """What `count` sets of tubes cost. `hours` of work; `missing` says which prices are not known."""
+    """What `count` sets of tubes cost. `hours` of work; `missing`: which prices are not known."""
 
     lines: tuple[Line, ...]
     total: Decimal
@@ -96,7 +99,7 @@ def quote(
     work = work_of(tubes, rates, extra, count)
     lines = [_material_line(one, rates) for one in material]
     lines += [_work_line(one, rates) for one in work if one.pieces and one.minutes]
-    lines += _outside_lines(tubes, rates, count)
+    lines += _outside_lines(tubes, rates, count) if tubes else []
     known = sum((line.amount for line in lines if line.amount is not None), Decimal(0))
     if rates.margin:
         share = exact(rates.margin)
@@ -104,8 +107,8 @@ def quote(
         lines.append(Line("margin", f"margin, {share.normalize():f} %", share, "%", None, amount))
         known += amount
     minutes = sum((one.pieces * one.minutes for one in work), Decimal(0))
-    missing = tuple(f"no price for {line.what}" for line in lines if line.amount is None)
-    return Quote(tuple(lines), known, minutes / HOUR, count, missing)
+    lacking = dict.fromkeys(f"no price for {line.lacks}" for line in lines if line.amount is None)
+    return Quote(tuple(lines), known, minutes / HOUR, count, tuple(lacking))
 
 
 def rounded(money: Decimal, rates: Rates) -> Decimal:
@@ -118,14 +121,17 @@ def rounded(money: Decimal, rates: Rates) -> Decimal:
 def _material_line(one: Material, rates: Rates) -> Line:
     price = None if one.price is None else exact(one.price)
     amount = None if price is None else rounded(price * one.metres, rates)
-    return Line("material", f"{one.tubing}, {one.how}", one.metres, "m", price, amount)
+    words = f"{one.tubing}, {one.how}"
+    lacks = f"a metre of {one.tubing}"
+    return Line("material", words, one.metres, "m", price, amount, lacks)
 
 
 def _work_line(one: Work, rates: Rates) -> Line:
     minutes = one.pieces * one.minutes
     price = None if rates.hour is None else exact(rates.hour)
     amount = None if price is None else rounded(price * minutes / HOUR, rates)
-    return Line("work", f"{one.what}: {one.words}", minutes, "min", price, amount)
+    words = f"{one.what}: {one.words}"
+    return Line("work", words, minutes, "min", price, amount, "an hour's work")
 
 
 def _outside_lines(tubes: Sequence[TubePlan], rates: Rates, count: int) -> list[Line]:
@@ -135,12 +141,13 @@ def _outside_lines(tubes: Sequence[TubePlan], rates: Rates, count: int) -> list[
         area = count * sum((outside(tube) for tube in tubes), Decimal(0))
         price = None if rates.finish is None else exact(rates.finish)
         amount = None if price is None else rounded(price * area, rates)
-        lines.append(Line("finish", "finishing, by the tubes' outside", area, "m2", price, amount))
+        words = "finishing, by the tubes' outside"
+        lines.append(Line("finish", words, area, "m2", price, amount, "finishing"))
     if rates.packing is None or rates.packing > 0:
         price = None if rates.packing is None else exact(rates.packing)
         amount = None if price is None else rounded(price * count, rates)
         words = "packing, a parcel for each set" if count > 1 else "packing, one parcel"
-        lines.append(Line("packing", words, Decimal(count), "parcel", price, amount))
+        lines.append(Line("packing", words, Decimal(count), "parcel", price, amount, "packing"))
     return lines
 
 

@@ -1,9 +1,9 @@
 """The smallest box that holds tubes, turned as it likes, with a proof of how small one can be.
 
 Every box is a turn of one set of axes, and 24 turns give the same box, so turns within a cube of
-Rodrigues vectors (axis times the tangent of half the angle) are all there are: |r_i| <= sqrt(2) - 1.
-Branch and bound over that cube: the width of the tubes along an axis is known exactly, and the chord
-between the two points that touch bounds it from below for all turns near.
+Rodrigues vectors (axis times the tangent of half the angle) are all there are:
+|r_i| <= sqrt(2) - 1. Branch and bound over that cube: the width of the tubes along an axis is known
+exactly, and the chord between the two points that touch bounds it from below for all turns near.
 """
 
 from dataclasses import dataclass
