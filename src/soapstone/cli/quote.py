@@ -26,7 +26,7 @@ def command(
     job: Path,
     /,
     *,
-    count: int = 1,
+    count: float = 1,
     out: Annotated[Path | None, Parameter(name=["--out", "-o"])] = None,
     paper: Literal["A4", "Letter"] | None = None,
     date: str = "",

@@ -13,7 +13,7 @@ from soapstone.flow.planning import JobPlan
 from soapstone.geometry.vectors import Vec3
 from soapstone.job.model import Job, Rail
 from soapstone.job.tooling import tubing_of
-from soapstone.quantities import format_fine
+from soapstone.quantities import format_size
 from soapstone.textfiles import one_line
 
 __all__ = ["CAUTION", "chosen_sets", "codes_json", "rule_sets", "rulings_of"]
@@ -66,7 +66,7 @@ def rulings_of(
         strength = planned.bench.material(tubing.material).yield_strength
         tubes[tube.name] = Checked(tube, strength, *gaps.get(tube.name, (None, "")))
     guards = [_guard(planned.job, i, rail, tubes) for i, rail in enumerate(planned.job.rails, 1)]
-    say = partial(format_fine, units=planned.job.units)
+    say = partial(format_size, units=planned.job.units)
     made = [guard for guard in guards if guard.tubes]
     return judge(sets, tuple(tubes.values()), made, say)
 

@@ -82,7 +82,11 @@ class QuotedJob:
 
 
 def quote_job(
-    path: Path, count: int = 1, out: Path | None = None, paper: Paper | None = None, date: str = ""
+    path: Path,
+    count: float = 1,
+    out: Path | None = None,
+    paper: Paper | None = None,
+    date: str = "",
 ) -> QuotedJob:
     """Price `count` sets of a job's tubes; with `out`, print the quote there as a PDF.
 
@@ -91,9 +95,10 @@ def quote_job(
     InputError
         One line naming what is wrong.
     """
-    if not 1 <= count <= MOST_SETS:
-        raise InputError(f"--count: expected a whole number from 1 to {MOST_SETS}, found {count}")
-    done = price(plan_job(path), count)
+    if not 1 <= count <= MOST_SETS or count != int(count):
+        wanted = f"expected a whole number from 1 to {MOST_SETS}"
+        raise InputError(f"--count: {wanted}, found {count:g}")
+    done = price(plan_job(path), int(count))
     if out is None:
         return done
     pdf = make_quote(contents_of(done, paper, date))

@@ -101,7 +101,7 @@ def quote(
     lines += [_work_line(one, rates) for one in work if one.pieces and one.minutes]
     lines += _outside_lines(tubes, rates, count) if tubes else []
     known = sum((line.amount for line in lines if line.amount is not None), Decimal(0))
-    if rates.margin:
+    if rates.margin and known:
         share = exact(rates.margin)
         amount = rounded(known * share / 100, rates)
         lines.append(Line("margin", f"margin, {share.normalize():f} %", share, "%", None, amount))
