@@ -1,4 +1,4 @@
-"""The Open CASCADE kernel, which is an extra: what to say where it is missing, and to keep it quiet."""
+"""The Open CASCADE kernel, an extra: what to say where it is missing, and how to keep it quiet."""
 
 from soapstone.errors import InputError
 

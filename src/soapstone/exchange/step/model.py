@@ -61,11 +61,12 @@ class Piece:
 class Body:
     """A solid of the file, where its assembly puts it: its name and what was seen of its faces.
 
-    `other` is the area in mm2 of faces that are neither cylinder nor torus; `closed` whether the
-    file says on which side of the faces metal lies.
+    `other` is the area in mm2 of faces that are neither cylinder nor torus, `free` that of the free
+    surfaces among them; `closed` whether the file says on which side of the faces metal lies.
     """
 
     name: str
     pieces: tuple[Piece, ...]
     other: float
+    free: float
     closed: bool

@@ -2,21 +2,23 @@
 
 import itertools
 from dataclasses import dataclass
+from functools import partial
 from typing import Any, TypeAlias
 
 import numpy as np
 
 from soapstone.exchange.step.fitting import fit_round
 from soapstone.exchange.step.model import NEAR, Body, Piece, Surface
+from soapstone.exchange.step.spine import length_of, middle_of, rings, runs
 from soapstone.geometry.vectors import Array, cross, norm, unit
 
 GRID = 7
 """Points each way that a patch of a free surface is sampled at."""
 
-HALVED = 6
-"""Times that a patch which is neither is cut in two."""
+STATIONS, RING = 600, 12
+"""Places along a swept surface, and points round it, where its patches are neither."""
 
-MOST_PATCHES = 2000
+MOST_PATCHES = 400
 """Patches of a face: one with more is no tube that a CAD program swept."""
 
 Span: TypeAlias = tuple[float, float, float, float]
@@ -30,18 +32,19 @@ def body_of(name: str, solid: Any, *, closed: bool) -> Body:
     from OCP.TopoDS import TopoDS
 
     pieces: list[Piece] = []
-    other = 0.0
+    other = free = 0.0
     found = TopExp_Explorer(solid, TopAbs_FACE)
     while found.More():
-        seen, rest = _face(TopoDS.Face(found.Current()))
+        seen, rest, formless = _face(TopoDS.Face(found.Current()))
         pieces += seen
         other += rest
+        free += rest if formless else 0.0
         found.Next()
-    return Body(name, tuple(pieces), other, closed)
+    return Body(name, tuple(pieces), other, free, closed)
 
 
-def _face(face: Any) -> tuple[list[Piece], float]:
-    """Give a face's round pieces, and the area of what is none."""
+def _face(face: Any) -> tuple[list[Piece], float, bool]:
+    """Give a face's round pieces, the area of what is none, and whether that is a free surface."""
     from OCP.BRepAdaptor import BRepAdaptor_Surface
     from OCP.GeomAbs import GeomAbs_SurfaceType as Kind
 
@@ -49,16 +52,16 @@ def _face(face: Any) -> tuple[list[Piece], float]:
     kind = surface.GetType()
     span = _span(surface)
     if span is None:
-        return [], 0.0
+        return [], 0.0, False
     if kind in (Kind.GeomAbs_Cylinder, Kind.GeomAbs_Torus):
         known = _said(surface, kind == Kind.GeomAbs_Torus)
         points, normals = _sampled(surface, span, 3)
         outside = _outside(known, points[1, 1], normals[1, 1], _reversed(face))
         rim, _ = _edges(face, with_places=False)
-        return [Piece(known, rim, points[1, 1], _area(face), outside)], 0.0
+        return [Piece(known, rim, points[1, 1], _area(face), outside)], 0.0, False
     if kind in (Kind.GeomAbs_Plane, Kind.GeomAbs_Cone, Kind.GeomAbs_Sphere):
-        return [], _area(face)
-    return _free(face, surface, span)
+        return [], _area(face), False
+    return *_free(face, surface, span), True
 
 
 def _span(surface: Any) -> Span | None:
@@ -88,20 +91,44 @@ def _free(face: Any, surface: Any, span: Span) -> tuple[list[Piece], float]:
     vs = _breaks(surface.NbVIntervals, surface.VIntervals, span[2:])
     area = _area(face)
     if (len(us) - 1) * (len(vs) - 1) > MOST_PATCHES:
-        return [], area
-    patches, missed = [], 0.0
-    for u in itertools.pairwise(us):
-        for v in itertools.pairwise(vs):
-            fitted, lost = _patches(surface, (*u, *v), 0)
-            patches += fitted
-            missed += lost
-    whole = missed + sum(patch.size for patch in patches)
-    if not whole > 0:
-        return [], area
+        return _swept(face, surface, span)
+    spans = [(*u, *v) for u in itertools.pairwise(us) for v in itertools.pairwise(vs)]
+    patches = list(map(partial(_patch, surface), spans))
+    fitting = [patch for patch in patches if patch]
+    if not fitting or len(fitting) < len(patches):
+        return _swept(face, surface, span)
+    whole = sum(patch.size for patch in fitting)
     rim, places = _edges(face, with_places=True)
     flipped = _reversed(face)
-    pieces = [_piece(patch, span, rim, places, flipped, area / whole) for patch in patches]
-    return pieces, area * missed / whole
+    return [_piece(one, span, rim, places, flipped, area / whole) for one in fitting], 0.0
+
+
+def _swept(face: Any, surface: Any, span: Span) -> tuple[list[Piece], float]:
+    """Make pieces of the straights and arcs that a free surface was swept along, if it was."""
+    area = _area(face)
+    points, normals = _sampled(surface, span, GRID)
+    if not _along_u(points, normals):
+        points, normals = _grid(surface, span, RING, STATIONS)
+        points, normals = points.swapaxes(0, 1), normals.swapaxes(0, 1)
+    else:
+        points, normals = _grid(surface, span, STATIONS, RING)
+    found = runs(points, normals)
+    length = sum(map(length_of, found))
+    if not length > 0:
+        return [], area
+    inward = points[0, 0] - (found[0].ends[0] if found else points[0, 0])
+    outside = bool((inward @ normals[0, 0] > 0) != _reversed(face))
+    return [
+        Piece(
+            run.surface,
+            rings(run, RING),
+            middle_of(run),
+            area * length_of(run) / length,
+            outside,
+            max(run.residual, 1e-9),
+        )
+        for run in found
+    ], 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,22 +143,13 @@ class _Patch:
     size: float
 
 
-def _patches(surface: Any, span: Span, depth: int) -> tuple[list[_Patch], float]:
-    """Fit a patch, or its halves along the tube; also gives the size of what fits nothing."""
+def _patch(surface: Any, span: Span) -> _Patch | None:
+    """Fit a patch; None when it is neither cylinder nor torus."""
     points, normals = _sampled(surface, span, GRID)
-    size = _size(points)
     fitted = fit_round(points.reshape(-1, 3), normals.reshape(-1, 3))
-    if fitted and fitted[1] < NEAR:
-        return [_Patch(span, *fitted, points, normals, size)], 0.0
-    if depth == HALVED or not size > 0:
-        return [], size
-    u0, u1, v0, v1 = span
-    if _along_u(points, normals):
-        halves = ((u0, (u0 + u1) / 2, v0, v1), ((u0 + u1) / 2, u1, v0, v1))
-    else:
-        halves = ((u0, u1, v0, (v0 + v1) / 2), (u0, u1, (v0 + v1) / 2, v1))
-    found, lost = zip(*(_patches(surface, half, depth + 1) for half in halves), strict=True)
-    return [*found[0], *found[1]], sum(lost)
+    if fitted is None or fitted[1] > NEAR:
+        return None
+    return _Patch(span, *fitted, points, normals, _size(points))
 
 
 def _along_u(points: Array, normals: Array) -> bool:
@@ -165,7 +183,9 @@ def _piece(
     along = _along_u(patch.points, patch.normals)
     sides = (at[0], at[-1], at[:, 0], at[:, -1])
     across = (along, along, not along, not along)
-    cuts = [side for side, is_cut, wanted in zip(sides, cut, across, strict=True) if is_cut and wanted]
+    cuts = [
+        side for side, is_cut, wanted in zip(sides, cut, across, strict=True) if is_cut and wanted
+    ]
     points = np.concatenate([rim[inside], *cuts])
     middle, normal = at[GRID // 2, GRID // 2], patch.normals[GRID // 2, GRID // 2]
     outside = _outside(patch.known, middle, normal, flipped)
@@ -188,18 +208,23 @@ def _breaks(count: Any, intervals: Any, ends: tuple[float, float]) -> list[float
 
 def _sampled(surface: Any, span: Span, count: int) -> tuple[Array, Array]:
     """Points and unit normals (count, count, 3) on a grid over a patch, its borders included."""
+    return _grid(surface, span, count, count)
+
+
+def _grid(surface: Any, span: Span, many: int, count: int) -> tuple[Array, Array]:
+    """Points and unit normals (many, count, 3) along u and v."""
     from OCP.gp import gp_Pnt, gp_Vec
 
     at, along_u, along_v = gp_Pnt(), gp_Vec(), gp_Vec()
     rows = []
-    for u in np.linspace(span[0], span[1], count).tolist():
+    for u in np.linspace(span[0], span[1], many).tolist():
         for v in np.linspace(span[2], span[3], count).tolist():
             surface.D1(u, v, at, along_u, along_v)
             rows.append(
                 (at.X(), at.Y(), at.Z(), along_u.X(), along_u.Y(), along_u.Z(),
                  along_v.X(), along_v.Y(), along_v.Z())
             )  # fmt: skip
-    found = np.array(rows).reshape(count, count, 9)
+    found = np.array(rows).reshape(many, count, 9)
     return found[..., :3], unit(cross(found[..., 3:6], found[..., 6:]))
 
 

@@ -166,9 +166,7 @@ def _turned(out: Array, axis: Array, spoke: Array) -> Array:
     return angles
 
 
-def _out_of_square(
-    known: Surface, spoke: Array, rim: Array, middle: float
-) -> tuple[float, float]:
+def _out_of_square(known: Surface, spoke: Array, rim: Array, middle: float) -> tuple[float, float]:
     """How far the edges at the two ends are from lying square across, in mm."""
     from_axis = rim - known.at
     if known.bend:

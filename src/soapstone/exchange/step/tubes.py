@@ -103,7 +103,11 @@ def tubes_of(body: Body) -> tuple[list[FoundTube], list[Finding]]:
     outer, inner = _sides(body)
     found = [chain for chain in chains(outer) if _is_round(chain)]
     if not found:
-        return [], [_left_out(where, "it has no round outside that goes all round")]
+        lost = body.free > SPARE * (sum(piece.area for piece in body.pieces) + body.other)
+        why = "it has no round outside that goes all round"
+        return [], [
+            _left_out(where, "its free surfaces are no straights and arcs" if lost else why)
+        ]
     tubes, faults = [], []
     used = 0.0
     for number, chain in enumerate(found, 1):
@@ -131,8 +135,7 @@ def _sides(body: Body) -> tuple[list[Stretch], list[Stretch]]:
     out = put_together(piece for piece in body.pieces if piece.outside)
     within = put_together(piece for piece in body.pieces if not piece.outside)
     if not body.closed or _wrong_way_round(out, within):
-        everything = sorted(
-            put_together(body.pieces), key=lambda one: -one.surface.radius)
+        everything = sorted(put_together(body.pieces), key=lambda one: -one.surface.radius)
         out, within = [], []
         for one in everything:
             bored = any(_in_line(one, larger) for larger in out)
