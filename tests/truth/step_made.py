@@ -9,7 +9,8 @@ from pathlib import Path
 import numpy as np
 
 from soapstone.geometry.centreline import Centreline
-from soapstone.geometry.chain import corners, walk
+from soapstone.geometry.chain import arc_points, corners, walk
+from soapstone.geometry.vectors import turn
 from tests.truth.test_cad_kernel import wire
 
 
@@ -134,3 +135,31 @@ def same_corners(line: Centreline, found: Centreline) -> float:
         max(np.abs(a - b).max(), np.abs(nodes[0] - nodes[1]).max()),
         max(np.abs(a - b[::-1]).max(), np.abs(nodes[0] - nodes[1][::-1]).max()),
     )
+
+
+def lofted(line: Centreline, od: float, step: float):
+    """A bar lofted smoothly through rings along a centreline, about `step` mm apart."""
+    from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge, BRepBuilderAPI_MakeWire
+    from OCP.BRepOffsetAPI import BRepOffsetAPI_ThruSections
+    from OCP.gp import gp_Ax2, gp_Circ, gp_Dir, gp_Pnt
+
+    way = walk(line)
+    places: list[tuple] = []
+    for i, leg in enumerate(line.legs):
+        along = way.directions[i]
+        count = max(2, round(leg / step))
+        run = np.linspace(0, leg, count + 1)
+        places += [(way.nodes[2 * i] + at * along, along) for at in run]
+        if i < len(line.angles):
+            angle = np.radians(line.angles[i])
+            count = max(2, round(angle * line.radii[i] / step))
+            turned = angle * np.arange(1, count) / count
+            round_it = turn(np.broadcast_to(along, (len(turned), 3)), way.axes[i], turned)
+            places += list(zip(arc_points(way, i, turned), round_it, strict=True))
+    maker = BRepOffsetAPI_ThruSections(True, False, 1e-6)
+    for at, along in places:
+        axes = gp_Ax2(gp_Pnt(*map(float, at)), gp_Dir(*map(float, along)))
+        edge = BRepBuilderAPI_MakeEdge(gp_Circ(axes, od / 2)).Edge()
+        maker.AddWire(BRepBuilderAPI_MakeWire(edge).Wire())
+    maker.Build()
+    return maker.Shape()

@@ -79,7 +79,7 @@ def job_from_step(
         what = f"what the tubes are made of is not in the file: {USUAL_MATERIAL} is taken"
         findings.insert(0, Finding("note", "material", what, "give --material"))
     job = Job(name=source.stem[:200], units=units, tubes=tuple(tubes)).at_path(source)
-    return TakenIn(job, (*findings, *_of_the_bench(job, bench, units)))
+    return TakenIn(job, (*findings, *_of_the_bench(job, bench)))
 
 
 def _no_wall(tube: FoundTube, wall: float | None, units: Units) -> Finding:
@@ -105,12 +105,12 @@ def _tube(
     tube = tube.model_copy(update={"die": InlineDie(clr=clr, od=tubing.od)})
     if wide:
         shape = Bends(
-            legs=line.legs,
-            angles=line.angles,
-            rotations=line.rotations,
-            **{"from": line.start},
-            along=line.along,
-            up=line.up,
+            legs=tuple(_rounded(leg, units, 7) for leg in line.legs),
+            angles=tuple(round(angle, 7) for angle in line.angles),
+            rotations=tuple(round(rotation, 7) + 0.0 for rotation in line.rotations),
+            **{"from": [_rounded(x, units, 7) for x in line.start]},
+            along=[round(x, 10) + 0.0 for x in line.along],
+            up=[round(x, 10) + 0.0 for x in line.up],
         )
         tube = tube.model_copy(update={"points": None, "bends": shape})
         if not as_drawn:
@@ -182,19 +182,19 @@ def _die_for(tube: Tube, free: float, units: Units, bench: Bench) -> float:
     return clr
 
 
-def _of_the_bench(job: Job, bench: Bench, units: Units) -> Iterator[Finding]:
+def _of_the_bench(job: Job, bench: Bench) -> Iterator[Finding]:
     """Say which of the bench's own dies and tubing look like what was drawn."""
     said: set[str] = set()
     for tube in job.tubes:
         if not isinstance(tube.tubing, InlineTubing):
             continue
-        like = _like(tube, tube.tubing, bench, units)
+        like = _like(tube, tube.tubing, bench)
         if like and like not in said:
             said.add(like)
             yield Finding("note", tube.name, f"the bench has {like}", "name it in the job")
 
 
-def _like(tube: Tube, tubing: InlineTubing, bench: Bench, units: Units) -> str:
+def _like(tube: Tube, tubing: InlineTubing, bench: Bench) -> str:
     walls = [
         f'the tubing "{one.name}"'
         for one in bench.tubings

@@ -13,6 +13,9 @@ from soapstone.geometry.vectors import Array, any_perpendicular, cross, norm, si
 MEETING = 0.05
 """mm that two ends may be apart and still meet."""
 
+ALIKE = 0.2
+"""mm that the radius of a section may change from one stretch of a tube to the next."""
+
 KINK = 0.5
 """Degrees that the tube may kink where two faces meet."""
 
@@ -74,7 +77,8 @@ def _partners(stretches: Sequence[Stretch]) -> dict[tuple[int, bool], tuple[int,
     size = np.array([2 * stretches[i].surface.radius for i, _ in ends])
     near = np.where(blurred[:, None] | blurred[None], BLURRED * size[:, None], MEETING)
     kink = np.where(blurred[:, None] | blurred[None], 10 * KINK, KINK)
-    pairs = np.argwhere((apart < near) & (turned < kink))
+    alike = np.abs(size[:, None] - size[None]) < 2 * ALIKE
+    pairs = np.argwhere((apart < near) & (turned < kink) & alike)
     partner: dict[tuple[int, bool], tuple[int, bool]] = {}
     for a, b in sorted(pairs.tolist(), key=lambda pair: apart[pair[0], pair[1]]):
         one, other = ends[a], ends[b]

@@ -272,10 +272,8 @@ def _edges(face: Any, *, with_places: bool) -> tuple[Array, Array]:
         curve = BRepAdaptor_Curve(edge)
         count = {Kind.GeomAbs_Line: 2, Kind.GeomAbs_Circle: 17}.get(curve.GetType(), 129)
         steps = np.linspace(curve.FirstParameter(), curve.LastParameter(), count).tolist()
-        for at in map(curve.Value, steps):
-            points.append((at.X(), at.Y(), at.Z()))
+        points += [(at.X(), at.Y(), at.Z()) for at in map(curve.Value, steps)]
         if with_places:
             flat = BRepAdaptor_Curve2d(edge, face)
-            for place in map(flat.Value, steps):
-                places.append((place.X(), place.Y()))
+            places += [(place.X(), place.Y()) for place in map(flat.Value, steps)]
     return np.array(points).reshape(-1, 3), np.array(places).reshape(-1, 2)

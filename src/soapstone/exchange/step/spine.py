@@ -30,7 +30,7 @@ TOO_ROUGH = 0.3
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """A straight or an arc found on a middle line: its surface and points of its two ends (2, 3)."""
+    """A straight or an arc found on a middle line: its surface, and its two end points (2, 3)."""
 
     surface: Surface
     ends: Array
@@ -58,14 +58,17 @@ def runs(points: Array, normals: Array) -> list[Run]:
     radius = float(np.median((centred * ringed).sum(axis=(1, 2)) / sizes))
     moved = points - radius * normals
     middle = moved.mean(axis=1)
-    rough = norm(moved - middle[:, None]).max()
+    rough = norm(moved - middle[:, None]).max(axis=1)
     kept = np.concatenate(([True], norm(np.diff(middle, axis=0)) > 1e-9))
     middle = middle[kept]
-    if abs(radius) < 1e-6 or rough > TOO_ROUGH or len(middle) < FEWEST:
+    # where straight and bend meet a loft bulges; most of a tube's length is as round as drawn
+    usual = float(np.median(rough))
+    if abs(radius) < 1e-6 or usual > TOO_ROUGH or len(middle) < FEWEST:
         return []
-    found = [_run(middle[start:stop], abs(radius), float(rough)) for start, stop in _cut(middle)]
+    worst = float(rough.max())
+    found = [_run(middle[start:stop], abs(radius), worst) for start, stop in _cut(middle)]
     whole = _joined([run for run in found if run])
-    return whole if all(run.residual < TOO_ROUGH for run in whole) else []
+    return whole if all(run.residual - worst < TOO_ROUGH for run in whole) else []
 
 
 def _joined(found: list[Run]) -> list[Run]:
@@ -153,7 +156,7 @@ def _line(points: Array) -> tuple[Array, Array]:
 
 
 def _arc(points: Array) -> tuple[Array, Array, float] | None:
-    """Centre, axis and radius of the circle through points, travelled right-handed about the axis."""
+    """Centre, axis and radius of the circle through points, gone right-handed about the axis."""
     at = points.mean(axis=0)
     ways = np.linalg.svd(points - at, full_matrices=False)[2]
     x, y = ((points - at) @ ways[:2].T).T
@@ -206,12 +209,13 @@ def middle_of(run: Run) -> Array:
     """Give a point of a run's surface about its middle."""
     known = run.surface
     if not known.bend:
-        out = any_perpendicular(known.axis)
-        return run.ends.mean(axis=0) + known.radius * out
+        straight: Array = run.ends.mean(axis=0) + known.radius * any_perpendicular(known.axis)
+        return straight
     start, end = (unit(end - known.at) for end in run.ends)
     half = np.arctan2(cross(start, end) @ known.axis, start @ end) % (2 * np.pi) / 2
     out = turn(start, known.axis, np.float64(half))
-    return known.at + (known.bend + known.radius) * out
+    at: Array = known.at + (known.bend + known.radius) * out
+    return at
 
 
 def length_of(run: Run) -> float:

@@ -19,10 +19,15 @@ SHORTEST, SHORTEST_BAR = 0.2, 1.0
 """Diameters: a shorter ring is a washer, a shorter bar a disc or a pin, and no tube."""
 
 SPARE = 0.25
-"""Part of a body's surface that may be neither tube nor cut: more, and the body is something else."""
+"""Part of a body's surface that may be neither tube nor cut: more, and it is something else."""
+
+ODD = 0.02
+"""Part of a body's surface beyond tube and ends that goes without saying."""
 
 SQUARE = 0.01
 """mm that the edge of an end may be out of square and pass for a square cut."""
+
+NO_ROUND = "it has no round outside that goes all round"
 
 FARTHEST = 1e6
 """mm from the origin that a part may lie."""
@@ -104,10 +109,8 @@ def tubes_of(body: Body) -> tuple[list[FoundTube], list[Finding]]:
     found = [chain for chain in chains(outer) if _is_round(chain)]
     if not found:
         lost = body.free > SPARE * (sum(piece.area for piece in body.pieces) + body.other)
-        why = "it has no round outside that goes all round"
-        return [], [
-            _left_out(where, "its free surfaces are no straights and arcs" if lost else why)
-        ]
+        why = "its free surfaces are no round on straights and arcs" if lost else NO_ROUND
+        return [], [_left_out(where, why)]
     tubes, faults = [], []
     used = 0.0
     for number, chain in enumerate(found, 1):
@@ -123,6 +126,10 @@ def tubes_of(body: Body) -> tuple[list[FoundTube], list[Finding]]:
     if tubes and area - used > SPARE * area + ends:
         spare = 100 * (area - used) / area
         return [], [_left_out(where, f"{spare:.0f} % of its surface is no round tube")]
+    if tubes and area - used > ODD * area + ends:
+        spare = 100 * (area - used) / area
+        what = f"{spare:.0f} % of its surface is neither tube nor cut end, and not in the job"
+        faults.append(Finding("note", where, what, "look for a flange or a hole in the drawing"))
     return tubes, faults
 
 
@@ -149,7 +156,7 @@ def _wrong_way_round(out: Sequence[Stretch], within: Sequence[Stretch]) -> bool:
         other.surface.radius > one.surface.radius + NEAR and _in_line(one, other)
         for one in out
         for other in within
-    ) or (not out and bool(within))
+    )
 
 
 def _in_line(one: Stretch, other: Stretch) -> bool:
@@ -178,7 +185,7 @@ def _tube(
     bores = [one for one in inner if any(_in_line(one, outer) for outer in chain.stretches)]
     bores = [one for one in bores if one.surface.radius < radius - NEAR]
     area = sum(one.area for one in (*chain.stretches, *bores))
-    if chain.ring:
+    if chain.ring or any(one.ring for one in chain.stretches):
         why = "it is a closed ring and has no ends: cut it apart in the drawing"
         return None, Finding("warn", name, f"left out: {why}"), area
     line, missed = centreline(chain)
@@ -227,8 +234,8 @@ def _cuts(name: str, chain: Chain) -> list[Finding]:
         Finding(
             "note",
             name,
-            f"end {letter} is cut {stretch.cut[high]:.1f} mm out of square: its centreline goes to "
-            "the farthest reach",
+            f"end {letter} is cut about {max(1, round(stretch.cut[high]))} mm out of square: its "
+            "centreline goes to the farthest reach",
             "write a cope for it into the job",
         )
         for letter, stretch, high in ends
