@@ -7,6 +7,8 @@ import numpy as np
 import pytest
 
 from soapstone.exchange.kernel import hush
+from soapstone.exchange.step import apart, read_step
+from soapstone.exchange.step.reading import bodies
 from soapstone.exchange.solid_tube import SolidTube
 from soapstone.exchange.step_out import to_step
 from soapstone.geometry.centreline import Centreline
@@ -33,10 +35,22 @@ def cut(shape, tool):
     return BRepAlgoAPI_Cut(shape, tool).Shape()
 
 
+@pytest.fixture(autouse=True)
+def _at_once(request, monkeypatch):
+    """Most tests read in this process: starting another takes two seconds each time."""
+    hush()
+    if "apart" not in request.keywords:
+        monkeypatch.setattr(apart, "bodies", here)
+
+
+def here(path):
+    apart.check(path)
+    return bodies(path)
+
+
 @pytest.fixture
 def drawn(tmp_path):
     """Write parts by name into a STEP file."""
-    hush()
 
     def write(**parts):
         path = tmp_path / "drawn.step"
@@ -68,8 +82,6 @@ def test_bends_keep_their_drawn_radius_into_other_drawings(tmp_path):
     first, second = tmp_path / "first.step", tmp_path / "second.step"
     first.write_bytes(to_step([SolidTube("hairpin", HAIRPIN, 38.1, 1.65)]))
     assert soapstone("convert", first, second).code == 0
-    from soapstone.exchange.step import read_step
-
     (tube,) = read_step(second).tubes
     assert tube.line.radii == pytest.approx((115.0,), abs=1e-3)
     assert tube.line.legs == pytest.approx((200.0, 150.0), abs=1e-3)
@@ -145,3 +157,48 @@ def test_two_radii_in_one_tube_are_told(tmp_path):
     done = soapstone("convert", path, tmp_path / "job.toml", "--json")
     assert done.code == 1
     assert any("100 mm, 150 mm" in one["what"] for one in done.json["problems"])
+
+
+def sound() -> bytes:
+    return to_step([SolidTube("rail", RAIL, 38.1, 1.65)])
+
+
+BROKEN = {
+    "empty": (b"", "expected STEP"),
+    "other": (b"%PDF-1.7\n" * 50, "expected STEP"),
+    "packed": (b"PK\x03\x04" + b"\0" * 200, "packed archive"),
+    "cut": (sound()[:-4000], "cut short"),
+    "nothing": (b"ISO-10303-21;\nEND-ISO-10303-21;\n", "expected"),
+    "no_shape": (re.sub(rb"(?s)DATA;.*ENDSEC;", b"DATA;\nENDSEC;", sound()), "expected"),
+    "nowhere": (sound().replace(b"CYLINDRICAL_SURFACE('',", b"PLANE('',"), "expected"),
+}
+
+
+@pytest.mark.parametrize("name", BROKEN)
+def test_what_is_no_step_is_refused_in_one_line(tmp_path, name):
+    content, expected = BROKEN[name]
+    path = tmp_path / f"{name}.step"
+    path.write_bytes(content)
+    refused = soapstone("convert", path, tmp_path / "job.toml")
+    assert refused.code == 2
+    assert is_clean(refused)
+    assert str(path) in refused.err
+    assert expected in refused.err
+    assert not (tmp_path / "job.toml").exists()
+
+
+def test_folders_and_files_that_are_not_there_are_refused(tmp_path):
+    (tmp_path / "folder.step").mkdir()
+    for name in ("folder.step", "gone.stp"):
+        refused = soapstone("convert", tmp_path / name, tmp_path / "job.toml")
+        assert refused.code == 2
+        assert is_clean(refused)
+        assert name in refused.err
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="the kernel there breaks down in other ways")
+def test_a_file_on_which_the_kernel_breaks_down_is_refused_too(tmp_path, monkeypatch):
+    """Damaged references make the kernel end its process; the user gets a line all the same."""
+    monkeypatch.undo()
+    path = tmp_path / "damaged.step"
+    path.write_bytes(DAMAGED)

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from soapstone.exchange.kernel import hush
-from soapstone.exchange.step import read_step
+from soapstone.exchange.step.reading import bodies
+from soapstone.exchange.step.tubes import tubes_in
 from soapstone.geometry.centreline import Centreline
 from soapstone.geometry.chain import walk
 from tests.truth import step_made as made
@@ -28,7 +29,7 @@ def _quiet():
 
 def found(path):
     """The one tube of a file, with its findings."""
-    read = read_step(path)
+    read = tubes_in(path, bodies(path))
     assert len(read.tubes) == 1, read.left_out
     return read.tubes[0]
 
@@ -101,6 +102,6 @@ def test_a_loft_through_rings_is_cut_though_its_joints_are_blurred(tmp_path):
     )
     made.write(path, [("leg", made.lofted(line, OD, step=4.0), None)])
     tube = found(path)
-    # the loft itself bulges by a fifth of a mm where straight and bend meet
+    # the loft itself bulges by a third of a mm where straight and bend meet
     assert nodes_apart(walk(line).nodes, tube.line) < 0.05
-    assert 1e-3 < tube.residual < 0.3
+    assert 0.1 < tube.residual < 0.5

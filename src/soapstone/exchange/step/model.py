@@ -62,7 +62,8 @@ class Body:
     """A solid of the file, where its assembly puts it: its name and what was seen of its faces.
 
     `other` is the area in mm2 of faces that are neither cylinder nor torus, `free` that of the free
-    surfaces among them; `closed` whether the file says on which side of the faces metal lies.
+    surfaces among them; `closed` whether the file says on which side of the faces metal lies;
+    `damaged` that the kernel could not look at all of it.
     """
 
     name: str
@@ -70,3 +71,4 @@ class Body:
     other: float
     free: float
     closed: bool
+    damaged: bool = False

@@ -18,6 +18,9 @@ GRID = 7
 STATIONS, RING = 600, 12
 """Places along a swept surface, and points round it, where its patches are neither."""
 
+FARTHEST, MOST_AREA = 1e7, 1e12
+"""mm and mm2: beyond is a damaged file."""
+
 MOST_PATCHES = 400
 """Patches of a face: one with more is no tube that a CAD program swept."""
 
@@ -34,13 +37,31 @@ def body_of(name: str, solid: Any, *, closed: bool) -> Body:
     pieces: list[Piece] = []
     other = free = 0.0
     found = TopExp_Explorer(solid, TopAbs_FACE)
+    damaged = False
     while found.More():
-        seen, rest, formless = _face(TopoDS.Face(found.Current()))
+        try:
+            seen, rest, formless = _face(TopoDS.Face(found.Current()))
+        except Exception:  # noqa: BLE001 - the kernel raises kinds of its own
+            seen, rest, formless, damaged = [], 0.0, False, True
+        if not all(map(_is_sound, seen)) or not 0 <= rest < MOST_AREA:
+            seen, rest, damaged = [], 0.0, True
         pieces += seen
         other += rest
         free += rest if formless else 0.0
         found.Next()
-    return Body(name, tuple(pieces), other, free, closed)
+    return Body(name, tuple(pieces), other, free, closed, damaged)
+
+
+def _is_sound(piece: Piece) -> bool:
+    """Whether a piece has numbers that a tube may have."""
+    known = piece.surface
+    sizes = (known.bend, known.radius, piece.area, piece.residual)
+    places = np.concatenate([known.at, known.axis, piece.middle, piece.rim.ravel()])
+    return bool(
+        all(0 <= size < MOST_AREA for size in sizes)
+        and (np.abs(places) < FARTHEST).all()
+        and known.radius > 0
+    )
 
 
 def _face(face: Any) -> tuple[list[Piece], float, bool]:

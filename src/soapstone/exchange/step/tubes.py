@@ -1,11 +1,12 @@
 """Tubes in a STEP file: each with its centreline, its section, and what there is to say of it."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
+from soapstone.exchange.step import apart
 from soapstone.exchange.step.chain import Chain, centreline, chains
 from soapstone.exchange.step.model import NEAR, Body
 from soapstone.exchange.step.stretches import Stretch, put_together, same_line
@@ -69,15 +70,16 @@ def read_step(path: Path) -> StepTubes:
     InputError
         The kernel is not installed, or the file cannot be read; one line names it.
     """
-    from soapstone.exchange.step.reading import solids
-    from soapstone.exchange.step.rounds import body_of
+    return tubes_in(path, apart.bodies(path))
 
+
+def tubes_in(path: Path, bodies: Sequence[Body]) -> StepTubes:
+    """Find the tubes among the bodies of a STEP file."""
     tubes: list[FoundTube] = []
     left_out: list[Finding] = []
-    given = solids(path)
-    names = _names([name for name, _, _ in given])
-    for name, (_, shape, closed) in zip(names, given, strict=True):
-        found, faults = tubes_of(body_of(name, shape, closed=closed))
+    names = _names([body.name for body in bodies])
+    for name, body in zip(names, bodies, strict=True):
+        found, faults = tubes_of(replace(body, name=name))
         tubes += found
         left_out += faults
     return StepTubes(path, tuple(tubes), tuple(left_out))
@@ -103,6 +105,8 @@ def tubes_of(body: Body) -> tuple[list[FoundTube], list[Finding]]:
     """Find the tubes that a solid is made of; without any, a finding says what it is not."""
     where = body.name
     reach = [float(np.abs(piece.rim).max()) for piece in body.pieces if len(piece.rim)]
+    if body.damaged:
+        return [], [Finding("stop", where, "left out: it is damaged in the file", "export it anew")]
     if not all(far < FARTHEST for far in reach):
         return [], [_left_out(where, "it lies farther than a kilometre away, or nowhere")]
     outer, inner = _sides(body)
