@@ -9,6 +9,7 @@ from typing import Any
 from soapstone.errors import InputError
 from soapstone.exchange.csv_files import Form, TubeShape, not_in_csv, read_tube_csv, write_tube_csv
 from soapstone.exchange.dxf_out import Stick, to_dxf
+from soapstone.exchange.flat_views import Side
 from soapstone.exchange.job_toml import job_toml
 from soapstone.exchange.mesh_out import to_glb, to_stl
 from soapstone.exchange.solid_tube import SolidTube
@@ -25,6 +26,7 @@ from soapstone.plan.model import TubePlan, Unplanned
 from soapstone.quantities import Units
 from soapstone.shape.resolve import resolve
 from soapstone.sheets import palette
+from soapstone.sheets.projection import FRONT, ISOMETRIC, RIGHT, TOP
 from soapstone.sheets.sketch import Box, Label, Mark, moved, rectangle
 from soapstone.sheets.sketch_svg import to_svg
 from soapstone.sheets.stick import stick_box, stick_ruler
@@ -36,6 +38,14 @@ DRAWN = (".step", ".stp", ".dxf", ".glb", ".stl", ".svg")
 
 READ = (".toml", ".csv", ".step", ".stp")
 """Kinds of file that tubes are read from."""
+
+SIDES = (
+    Side(FRONT.name, FRONT.right, FRONT.up),
+    Side(TOP.name, TOP.right, TOP.up),
+    Side(RIGHT.name, RIGHT.right, RIGHT.up),
+    Side(ISOMETRIC.name, ISOMETRIC.right, ISOMETRIC.up),
+)
+"""The views of a DXF drawing."""
 
 STICK_WIDTH = 180.0
 """mm that a stick is drawn wide as SVG."""
@@ -146,7 +156,7 @@ def _drawn(job: Job, target: Path, units: str) -> Converted:
         case ".step" | ".stp":
             content = to_step(tubes)
         case ".dxf":
-            content = to_dxf(tubes, [_stick(one) for one in planned.planned], written)
+            content = to_dxf(tubes, [_stick(one) for one in planned.planned], written, SIDES)
         case _:
             content = _sticks_svg(planned.planned, written, planned.bench.dial_step)
     write_whole(target, content)

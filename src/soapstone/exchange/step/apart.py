@@ -15,7 +15,7 @@ from soapstone.textfiles import refuse_file
 LARGEST = 300_000_000
 """Bytes of a file: some ten thousand tubes."""
 
-PATIENCE = 600
+PATIENCE = 300
 """Seconds that a file may take; a thousand tubes take half a minute."""
 
 
