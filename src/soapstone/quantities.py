@@ -221,8 +221,8 @@ def format_length(
 def format_size(mm: float, units: str) -> str:
     """Print a size as tube is sold by: ``1.65 mm``, ``0.065"``; also a length too small to tape."""
     if _size(units) == INCH:
-        return f'{mm / float(INCH):.3f}"'
-    return f"{mm:.2f}".rstrip("0").rstrip(".") + " mm"
+        return f'{round(mm / float(INCH), 3) + 0.0:.3f}"'
+    return f"{round(mm, 2) + 0.0:.2f}".rstrip("0").rstrip(".") + " mm"
 
 
 _FINE = {"mm": Tape(Fraction(1, 10), "mm"), "in": Tape(Fraction(1, 32), "in")}

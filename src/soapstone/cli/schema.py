@@ -4,19 +4,24 @@ import json as _json
 import sys
 from typing import Literal
 
-from soapstone.job.schema import bench_schema, job_schema
+from soapstone.job.schema import bench_schema, job_schema, survey_schema
 
 
-def command(which: Literal["job", "bench"] = "job", /, *, json: bool = True) -> int:  # noqa: ARG001
-    """Print the JSON Schema of the job or the bench file.
+def command(
+    which: Literal["job", "bench", "survey"] = "job",
+    /,
+    *,
+    json: bool = True,  # noqa: ARG001
+) -> int:
+    """Print the JSON Schema of the job, the bench or the survey file.
 
     Parameters
     ----------
     which
-        "job" or "bench".
+        "job", "bench" or "survey".
     json
         The schema is JSON either way.
     """
-    schema = job_schema() if which == "job" else bench_schema()
+    schema = {"job": job_schema, "bench": bench_schema, "survey": survey_schema}[which]()
     sys.stdout.write(_json.dumps(schema, indent=2, ensure_ascii=False) + "\n")
     return 0

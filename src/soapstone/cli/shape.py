@@ -8,8 +8,8 @@ from cyclopts import Parameter
 from rich.console import Console
 
 from soapstone.cli.output import Json, emit, escape, say_findings, table
-from soapstone.flow.shaping import Shaped, shape_job
-from soapstone.quantities import format_fine
+from soapstone.flow.shaping import Shaped, shape_job, usual_units
+from soapstone.quantities import Units, format_fine
 from soapstone.shape.starter import STARTERS
 
 
@@ -39,7 +39,8 @@ def command(
         The tubing's name in the bench.
     """
     if not name:
-        emit(_listed, _list, json)
+        asked = usual_units(bench)
+        emit(_listed, lambda where: _list(where, asked), json)
         return 0
     shaped = shape_job(name, numbers or [], bench, die, tubing, out)
     emit(shaped.as_json, lambda where: _show(where, shaped), json)
@@ -62,12 +63,13 @@ def _listed() -> dict[str, object]:
     }
 
 
-def _list(where: Console) -> None:
+def _list(where: Console, units: Units) -> None:
     for one in STARTERS.values():
         where.print(f"[bold]{escape(one.name)}[/]  {escape(one.what)}")
         for measure in one.measures:
-            unit = "°" if measure.kind == "angle" else " mm"
-            where.print(f"    {measure.key}={measure.usual:g}{unit}  {escape(measure.what)}")
+            usual = measure.usual_in if units == "in" else measure.usual
+            unit = "°" if measure.kind == "angle" else f" {units}"
+            where.print(f"    {measure.key}={usual:g}{unit}  {escape(measure.what)}")
 
 
 def _show(where: Console, shaped: Shaped) -> None:

@@ -1,10 +1,11 @@
-"""Tubes as DXF: centrelines in space, and each straight stick developed with its marks."""
+"""Tubes as DXF: centrelines in space, flat views, each straight stick with its marks."""
 
 import io
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from soapstone.exchange.flat_views import APART, Side, flat_views
 from soapstone.exchange.solid_tube import SolidTube
 from soapstone.geometry.chain import sample
 from soapstone.quantities import Units
@@ -28,10 +29,30 @@ class Stick:
     arcs: tuple[tuple[float, float], ...]
 
 
-def to_dxf(tubes: Sequence[SolidTube], sticks: Sequence[Stick], units: Units) -> bytes:
-    """Give a drawing: layer CENTRELINE in space, layers STICK, BENDS, MARKS and CUTS in the plane.
+LAYERS = (
+    ("CENTRELINE", 7),
+    ("TUBE", 7),
+    ("MIDDLE LINE", 8),
+    ("STICK", 7),
+    ("BENDS", 8),
+    ("MARKS", 1),
+    ("CUTS", 3),
+    ("TEXT", 7),
+)
+"""What a drawing's layers are called, and their colours by their numbers in DXF."""
 
-    Sticks lie under each other below the x axis; lengths are in `units`.
+
+def to_dxf(
+    tubes: Sequence[SolidTube],
+    sticks: Sequence[Stick],
+    units: Units,
+    sides: tuple[Side, Side, Side, Side],
+) -> bytes:
+    """Give a drawing, true to scale, lengths in `units`.
+
+    Layer CENTRELINE holds the tubes in space, where the job has them. Flat on the plane, right of
+    them, TUBE and MIDDLE LINE hold the views; STICK, BENDS, MARKS and CUTS the straight sticks,
+    under each other below all that, with marks at what the tape reads from the A end.
     """
     from ezdxf import units as drawing_units
     from ezdxf.filemanagement import new
@@ -39,26 +60,39 @@ def to_dxf(tubes: Sequence[SolidTube], sticks: Sequence[Stick], units: Units) ->
     drawing = new("R2010")
     drawing.units = drawing_units.MM if units == "mm" else drawing_units.IN
     scale = 1.0 if units == "mm" else 1 / 25.4
-    for name, colour in (
-        ("CENTRELINE", 7),
-        ("STICK", 7),
-        ("BENDS", 8),
-        ("MARKS", 1),
-        ("CUTS", 3),
-        ("TEXT", 7),
-    ):
+    drawing.header["$MEASUREMENT"] = 1 if units == "mm" else 0
+    for name, colour in LAYERS:
         drawing.layers.add(name, color=colour)
     space = drawing.modelspace()
     for tube in tubes:
         points = sample(tube.line, ARC_STEP * 5) * scale
         space.add_polyline3d(points.tolist(), dxfattribs={"layer": "CENTRELINE"})
-    below = -200.0
+    _draw_views(space, tubes, sides, scale)
+    low = min(float(sample(tube.line, 50.0)[:, 1].min()) - tube.od for tube in tubes)
+    below = min(low, 0.0) - 200.0
     for stick in sticks:
         _draw(space, stick, below, scale)
         below -= stick.od + 12 * TEXT
     text = io.StringIO()
     drawing.write(text)
     return text.getvalue().encode()
+
+
+def _draw_views(
+    space: Any,
+    tubes: Sequence[SolidTube],
+    sides: tuple[Side, Side, Side, Side],
+    scale: float,
+) -> None:
+    reach = max(float(sample(tube.line, 50.0)[:, 0].max()) + tube.od for tube in tubes)
+    for view in flat_views(tubes, sides, (max(reach, 0.0) + 2 * APART, 0.0)):
+        for layer, lines in (("TUBE", view.outlines), ("MIDDLE LINE", view.middles)):
+            for line in lines:
+                points = (line * scale).tolist()
+                space.add_lwpolyline(points, dxfattribs={"layer": layer})
+        x, y = view.corner
+        name = space.add_text(view.name, height=TEXT * scale, dxfattribs={"layer": "TEXT"})
+        name.set_placement((x * scale, (y - 2.5 * TEXT) * scale))
 
 
 def _draw(space: Any, stick: Stick, below: float, scale: float) -> None:

@@ -31,7 +31,7 @@ def tube_mesh(tube: SolidTube) -> tuple[Array, Faces]:
 
     Triangles go anticlockwise seen from outside. The corners of the sides lie on the round surface.
     """
-    centres, along = _stations(tube.line)
+    centres, along = stations(tube.line)
     across = _carried(along)
     other = cross(along, across)
     turned = 2 * np.pi * np.arange(ROUND) / ROUND
@@ -55,13 +55,13 @@ def tube_mesh(tube: SolidTube) -> tuple[Array, Faces]:
     return vertices, np.concatenate([*outer, *inner, *start, *end]).astype(np.int64)
 
 
-def _stations(line: Centreline) -> tuple[Array, Array]:
-    """Points (n, 3) along a centreline and the directions there."""
+def stations(line: Centreline, arc_step: float = ARC_STEP) -> tuple[Array, Array]:
+    """Points (n, 3) along a centreline and the directions there, by degrees of its bends."""
     way = walk(line)
     centres, along = [way.nodes[:1]], [way.directions[:1]]
     for i in range(len(line.legs)):
         if i < len(line.angles):
-            count = max(2, int(np.ceil(line.angles[i] / ARC_STEP)))
+            count = max(2, int(np.ceil(line.angles[i] / arc_step)))
             turned = np.linspace(0, np.radians(line.angles[i]), count + 1)
             centres.append(arc_points(way, i, turned))
             along.append(turn(way.directions[i], way.axes[i], turned))

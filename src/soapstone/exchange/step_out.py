@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from soapstone.errors import InputError
+from soapstone.exchange.kernel import hush, kernel_missing
 from soapstone.exchange.solid_tube import SolidTube
 from soapstone.geometry.centreline import Centreline
 from soapstone.geometry.chain import arc_points, walk
@@ -26,34 +27,31 @@ def to_step(tubes: Sequence[SolidTube]) -> bytes:
         The kernel is not installed, or it cannot write them.
     """
     try:
-        from OCP.Interface import Interface_Static
-        from OCP.STEPControl import STEPControl_StepModelType, STEPControl_Writer
+        from OCP.STEPCAFControl import STEPCAFControl_Writer
     except ImportError:
-        raise InputError(
-            'STEP files need the extra "step": install soapstone[step], or choose .glb or .dxf'
-        ) from None
-    _hush()
-    writer = STEPControl_Writer()
+        raise kernel_missing() from None
+    from OCP.Interface import Interface_Static
+    from OCP.TCollection import TCollection_ExtendedString
+    from OCP.TDataStd import TDataStd_Name
+    from OCP.TDocStd import TDocStd_Document
+    from OCP.XCAFDoc import XCAFDoc_DocumentTool
+
+    hush()
+    document = TDocStd_Document(TCollection_ExtendedString("soapstone"))
+    shapes = XCAFDoc_DocumentTool.ShapeTool_s(document.Main())
+    for tube in tubes:
+        label = shapes.AddShape(solid_of(tube), False)
+        TDataStd_Name.Set_s(label, TCollection_ExtendedString(_plain(tube.name)))
+    writer = STEPCAFControl_Writer()
     Interface_Static.SetCVal_s("write.step.unit", "MM")
     Interface_Static.SetIVal_s("write.precision.mode", 1)
-    for tube in tubes:
-        Interface_Static.SetCVal_s("write.step.product.name", _plain(tube.name))
-        writer.Transfer(solid_of(tube), STEPControl_StepModelType.STEPControl_AsIs)
+    writer.Transfer(document)
     with tempfile.TemporaryDirectory() as folder:
         file = Path(folder) / "tubes.step"
         writer.Write(str(file))
         if not file.exists():
             raise InputError("the STEP file could not be written")
         return file.read_bytes()
-
-
-def _hush() -> None:
-    """Keep the kernel from telling of its work on stdout, where only answers go."""
-    from OCP.Message import Message
-
-    told = Message.DefaultMessenger_s()
-    for printer in list(told.Printers()):
-        told.RemovePrinter(printer)
 
 
 def _plain(name: str) -> str:

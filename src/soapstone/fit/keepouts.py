@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 
 import soapstone.bench.solids as written
+from soapstone.errors import InputError
 from soapstone.fit.clearance import KeepOut
 from soapstone.fit.motion import Hinge
 from soapstone.geometry.centreline import Centreline, vec
@@ -27,6 +28,7 @@ from soapstone.geometry.vectors import Array, Vec3, unit
 from soapstone.job.keepout import KeepOut as WrittenKeepOut
 from soapstone.job.model import Job
 from soapstone.job.tube import Tube
+from soapstone.textfiles import one_line
 
 
 def keepouts_for(
@@ -41,7 +43,7 @@ def keepouts_for(
     Raises
     ------
     InputError
-        A mesh file cannot be read; one line names it.
+        A mesh file cannot be read; one line names the job's key and it.
     """
     return tuple(
         KeepOut(
@@ -51,7 +53,7 @@ def keepouts_for(
             hinges=hinges_of(keepout),
         )
         for keepout in job.keepouts
-        if (solid := _solid(keepout, tube.name, rods)) is not None
+        if (solid := _solid(keepout, tube.name, rods, job.where)) is not None
     )
 
 
@@ -61,10 +63,14 @@ def hinges_of(keepout: WrittenKeepOut) -> tuple[Hinge, ...]:
 
 
 def _solid(
-    keepout: WrittenKeepOut, of: str, rods: Mapping[str, tuple[Centreline, float]]
+    keepout: WrittenKeepOut, of: str, rods: Mapping[str, tuple[Centreline, float]], where: str
 ) -> Solid | None:
     if keepout.tube is None:
-        return solid_of(keepout.solid)
+        try:
+            return solid_of(keepout.solid)
+        except InputError as error:
+            key = f'keepout "{keepout.name}".mesh.file'
+            raise InputError(one_line(f"{where}: {key}: {error}")) from None
     if keepout.tube == of or keepout.tube not in rods:
         return None
     line, od = rods[keepout.tube]

@@ -2,19 +2,23 @@
 
 import io
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from soapstone.errors import InputError
 from soapstone.exchange.csv_files import Form, TubeShape, not_in_csv, read_tube_csv, write_tube_csv
 from soapstone.exchange.dxf_out import Stick, to_dxf
+from soapstone.exchange.flat_views import Side
 from soapstone.exchange.job_toml import job_toml
 from soapstone.exchange.mesh_out import to_glb, to_stl
 from soapstone.exchange.solid_tube import SolidTube
 from soapstone.exchange.step_out import to_step
+from soapstone.findings import Finding
+from soapstone.flow.asked import length_asked
 from soapstone.flow.planning import plan
 from soapstone.flow.remembering import bench_as_is
+from soapstone.flow.taking_in import job_from_step
 from soapstone.geometry.chain import SPLIT_ABOVE
 from soapstone.job.files import own_bench_path, read_job
 from soapstone.job.model import Job
@@ -23,6 +27,7 @@ from soapstone.plan.model import TubePlan, Unplanned
 from soapstone.quantities import Units
 from soapstone.shape.resolve import resolve
 from soapstone.sheets import palette
+from soapstone.sheets.projection import FRONT, ISOMETRIC, RIGHT, TOP
 from soapstone.sheets.sketch import Box, Label, Mark, moved, rectangle
 from soapstone.sheets.sketch_svg import to_svg
 from soapstone.sheets.stick import stick_box, stick_ruler
@@ -30,7 +35,18 @@ from soapstone.sheets.words import Numbers
 from soapstone.textfiles import write_whole
 
 DRAWN = (".step", ".stp", ".dxf", ".glb", ".stl", ".svg")
-"""Kinds of file that hold the shapes alone, for other programs; they are written, not read."""
+"""Kinds of file that hold the shapes alone, for other programs."""
+
+READ = (".toml", ".csv", ".step", ".stp")
+"""Kinds of file that tubes are read from."""
+
+SIDES = (
+    Side(FRONT.name, FRONT.right, FRONT.up),
+    Side(TOP.name, TOP.right, TOP.up),
+    Side(RIGHT.name, RIGHT.right, RIGHT.up),
+    Side(ISOMETRIC.name, ISOMETRIC.right, ISOMETRIC.up),
+)
+"""The views of a DXF drawing."""
 
 STICK_WIDTH = 180.0
 """mm that a stick is drawn wide as SVG."""
@@ -43,6 +59,12 @@ class Converted:
     file: Path
     tubes: tuple[str, ...]
     left_out: tuple[str, ...]
+    findings: tuple[Finding, ...] = ()
+
+    @property
+    def sound(self) -> bool:
+        """Whether every tube of the source is in it as it was drawn."""
+        return all(finding.severity == "note" for finding in self.findings)
 
     def as_json(self) -> dict[str, Any]:
         """Give the file, its tubes and what was left out as a JSON object."""
@@ -50,14 +72,28 @@ class Converted:
             "file": str(self.file),
             "tubes": list(self.tubes),
             "left_out": list(self.left_out),
+            "problems": [finding.as_json() for finding in self.findings],
         }
 
 
-def convert(source: Path, target: Path, form: str = "", units: str = "") -> Converted:
-    """Turn the tubes of a .toml job into .csv and back, or draw them, by the files' endings.
+def convert(
+    source: Path,
+    target: Path,
+    form: str = "",
+    units: str = "",
+    wall: str = "",
+    material: str = "",
+) -> Converted:
+    """Turn tubes from one kind of file into another, by the files' endings.
 
-    `form` is "corners" or "legs" for CSV: corners unless a bend is too wide to have one; `units`
-    "mm" or "in", the source's own when left out.
+    Parameters
+    ----------
+    form
+        "corners" or "legs" for CSV: corners unless a bend is too wide to have one.
+    units
+        "mm" or "in"; left out, the source's own, and mm where it has none.
+    wall, material
+        For STEP: the wall of what is drawn as a solid bar, as text, and what tubes are made of.
 
     Raises
     ------
@@ -65,13 +101,37 @@ def convert(source: Path, target: Path, form: str = "", units: str = "") -> Conv
         A file is wrong or of another kind, or it cannot hold what is asked.
     """
     _check(source, target, form)
+    job, findings = _read(source, target, units, wall, material)
     if _ending(target) in DRAWN:
-        return _drawn(source, target, units)
-    job = read_job(source) if _ending(source) == ".toml" else read_tube_csv(source)
+        made = _drawn(job, target, units)
+    elif _ending(target) == ".csv":
+        made = _to_csv(job, _units(units or job.units), target, form)
+    else:
+        made = _to_toml(job, target, units)
+    return replace(made, findings=findings)
+
+
+def _read(
+    source: Path, target: Path, units: str, wall: str, material: str
+) -> tuple[Job, tuple[Finding, ...]]:
+    if _ending(source) in (".step", ".stp"):
+        bare = _units(units or "mm")
+        thick = length_asked(wall, bare, "--wall") if wall else None
+        as_drawn = _ending(target) in DRAWN
+        taken = job_from_step(source, bare, thick, material, as_drawn=as_drawn)
+        return taken.job, taken.findings
+    if wall or material:
+        raise InputError("--wall and --material: only for STEP, other files say both themselves")
+    return (read_job(source) if _ending(source) == ".toml" else read_tube_csv(source)), ()
+
+
+def _units(named: str) -> Units:
+    return "in" if named == "in" else "mm"
+
+
+def _to_toml(job: Job, target: Path, units: str) -> Converted:
     # what a job is made on must not change with the units it is written in
     written = job.model_copy(update={"units": units}).at_path(job.path) if units else job
-    if _ending(target) == ".csv":
-        return _to_csv(job, written.units, target, form)
     write_whole(target, job_toml(written, target.absolute().parent).encode())
     left_out = []
     if written.units != job.units and job.bench is None and own_bench_path() is None:
@@ -79,9 +139,8 @@ def convert(source: Path, target: Path, form: str = "", units: str = "") -> Conv
     return Converted(target.absolute(), tuple(tube.name for tube in job.tubes), tuple(left_out))
 
 
-def _drawn(source: Path, target: Path, units: str) -> Converted:
+def _drawn(job: Job, target: Path, units: str) -> Converted:
     """Write the tubes' solids, or their drawing, for other programs."""
-    job = read_job(source) if _ending(source) == ".toml" else read_tube_csv(source)
     planned = plan(job, bench_as_is(job))
     lost = [str(f) for one in planned.tubes if isinstance(one, Unplanned) for f in one.problems]
     if lost:
@@ -89,7 +148,7 @@ def _drawn(source: Path, target: Path, units: str) -> Converted:
     tubes = [SolidTube(t.name, t.shape, t.setup.od, t.setup.wall) for t in planned.planned]
     if not tubes:
         raise InputError(f"{job.where}: tube: expected one at least")
-    written: Units = "in" if (units or job.units) == "in" else "mm"
+    written = _units(units or job.units)
     match _ending(target):
         case ".stl":
             content = to_stl(tubes)
@@ -98,7 +157,7 @@ def _drawn(source: Path, target: Path, units: str) -> Converted:
         case ".step" | ".stp":
             content = to_step(tubes)
         case ".dxf":
-            content = to_dxf(tubes, [_stick(one) for one in planned.planned], written)
+            content = to_dxf(tubes, [_stick(one) for one in planned.planned], written, SIDES)
         case _:
             content = _sticks_svg(planned.planned, written, planned.bench.dial_step)
     write_whole(target, content)
@@ -134,8 +193,8 @@ def _sticks_svg(tubes: Sequence[TubePlan], units: Units, dial_step: float) -> by
 
 
 def _check(source: Path, target: Path, form: str) -> None:
-    if _ending(source) not in (".toml", ".csv"):
-        raise InputError(f"{source}: expected a file ending in .toml or .csv")
+    if _ending(source) not in READ:
+        raise InputError(f"{source}: expected a file ending in one of {', '.join(READ)}")
     if _ending(target) not in (".toml", ".csv", *DRAWN):
         listed = ", ".join((".toml", ".csv", *DRAWN))
         raise InputError(f"{target}: expected a file ending in one of {listed}")

@@ -16,7 +16,7 @@ from soapstone.geometry.vectors import Vec3
 from soapstone.job.model import Job
 from soapstone.job.tube import Tube
 from soapstone.plan.as_json import problems_json
-from soapstone.quantities import format_fine, parse_angle, parse_length
+from soapstone.quantities import Units, format_fine, parse_angle, parse_length
 from soapstone.shape.measured import Bent
 from soapstone.shape.starter import STARTERS, Starter, starter_shape
 from soapstone.textfiles import write_whole
@@ -47,6 +47,11 @@ class Shaped:
             "problems": problems_json(self.findings),
             "file": str(self.file) if self.file else None,
         }
+
+
+def usual_units(bench_path: Path | None) -> Units:
+    """Give the units in which a shape's numbers are asked for: those of the bench."""
+    return "in" if bench_at(bench_path).units == "in" else "mm"
 
 
 def shape_job(

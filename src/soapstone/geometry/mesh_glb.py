@@ -14,6 +14,12 @@ TRIANGLES, STRIP, FAN = 4, 5, 6
 MOST_NODES = 100_000
 DEEPEST = 200
 MOST_VERTICES = 30_000_000
+MOST_CORNERS = 3 * MOST_VERTICES
+"""Of all faces together; nodes may place one mesh many times."""
+
+LONGEST_JSON = 64_000_000
+"""Bytes; the names and places of a hundred thousand parts take a tenth of it."""
+
 READ_WITHOUT = ("KHR_materials_", "KHR_texture_", "KHR_lights_", "KHR_mesh_quantization")
 """Extensions that leave the shape as it is, or that are read here."""
 
@@ -49,6 +55,8 @@ def _chunks(data: bytes) -> tuple[dict[str, Any], bytes]:
             raise MeshError("expected GLB with whole chunks, one is cut short")
         parts.setdefault(data[start + 4 : start + 8], data[start + 8 : start + 8 + size])
         start += 8 + size
+    if len(parts.get(b"JSON", b"")) > LONGEST_JSON:
+        raise MeshError(f"expected GLB with at most {LONGEST_JSON // 1_000_000} MB of JSON")
     try:
         scene = json.loads(parts.get(b"JSON", b""))
     except (ValueError, RecursionError):
@@ -60,7 +68,7 @@ def _chunks(data: bytes) -> tuple[dict[str, Any], bytes]:
 
 def _surface(scene: dict[str, Any], binary: bytes) -> Surface:
     vertices, faces = [np.empty((0, 3))], [np.empty((0, 3), np.int64)]
-    count = 0
+    count = corner_count = 0
     for mesh, matrix in _placed_meshes(scene):
         for primitive in scene["meshes"][mesh]["primitives"]:
             if primitive.get("mode", TRIANGLES) not in {TRIANGLES, STRIP, FAN}:
@@ -76,6 +84,9 @@ def _surface(scene: dict[str, Any], binary: bytes) -> Surface:
             vertices.append(points @ matrix[:3, :3].T + matrix[:3, 3])
             faces.append(count + _triangles(corners, primitive.get("mode", TRIANGLES)))
             count += len(points)
+            corner_count += faces[-1].size
+            if corner_count > MOST_CORNERS:
+                raise MeshError(f"expected a GLB of at most {MOST_CORNERS // 3} triangles in all")
             if count > MOST_VERTICES:
                 raise MeshError(f"expected a GLB of at most {MOST_VERTICES} vertices in all")
     return np.concatenate(vertices), np.concatenate(faces)

@@ -57,16 +57,23 @@ def fans(flat: npt.NDArray[np.int64], counts: npt.NDArray[np.int64]) -> Faces:
 
 
 def read_stl(data: bytes) -> Surface:
-    """Read STL. It is binary when its length is what its count of triangles asks for."""
+    """Read STL. It is binary when its length is what its count of triangles asks for.
+
+    Bytes after the last triangle are passed over where they are too few to be another one, or all
+    zero; a longer file may hold more than it counts, and what is not counted might be run into.
+    """
     count = int.from_bytes(data[80:STL_HEADER], "little") if len(data) >= STL_HEADER else -1
     expected = STL_HEADER + STL_TRIANGLE * count
-    if count >= 0 and len(data) == expected:
+    after = data[expected:] if count > 0 and data[:5].lower() != b"solid" else b""
+    padded = 0 < len(after) < STL_TRIANGLE or (len(after) > 0 and not any(after))
+    if count >= 0 and (len(data) == expected or padded):
         corners = np.frombuffer(data, STL_ROW, count, STL_HEADER)["corners"].astype(np.float64)
     elif data.lstrip()[:5].lower() == b"solid" and b"facet" in data[:10_000].lower():
         corners = _stl_text(data)
     elif count >= 0 and data[:5].lower() != b"solid":
         raise MeshError(
-            f"expected binary STL of {count} triangles, {expected} bytes; it has {len(data)}"
+            f"expected binary STL of {count} triangles, {expected} bytes; it has {len(data)}; "
+            "export it anew"
         )
     else:
         raise MeshError("expected STL, found something else")

@@ -1,4 +1,4 @@
-"""JSON Schema of the job and the bench file, for editors that complete and check as one types."""
+"""JSON Schema of job, bench and survey files, for editors that complete and check as one types."""
 
 from typing import Any, TypeAlias
 
@@ -6,6 +6,7 @@ from pydantic import BaseModel
 
 from soapstone.bench.model import Bench
 from soapstone.job.model import Job
+from soapstone.job.survey.model import Survey
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 Schema: TypeAlias = dict[str, Any]
@@ -19,6 +20,11 @@ def job_schema() -> Schema:
 def bench_schema() -> Schema:
     """Give the JSON Schema (draft 2020-12) of the bench file, its TOML taken as JSON."""
     return _schema(Bench, "soapstone bench file")
+
+
+def survey_schema() -> Schema:
+    """Give the JSON Schema (draft 2020-12) of the survey file, its TOML taken as JSON."""
+    return _schema(Survey, "soapstone survey file")
 
 
 def _schema(model: type[BaseModel], title: str) -> Schema:
