@@ -67,12 +67,12 @@ def nest(sticks: Sequence[Stick], pieces: Sequence[Piece], kerf: float) -> Nest:
 def _at_hand(sticks: Sequence[Stick], pieces: Sequence[Piece], kerf: float) -> list[Way] | None:
     """First-fit-decreasing, from all sticks and from those of each length that may not run out."""
     answers = [first_fit(sticks, pieces, kerf)]
-    for i, stick in enumerate(sticks):
-        if stick.count is None:
-            # what is at hand stays; of what is bought, one length alone
-            some = [j for j, other in enumerate(sticks) if j == i or other.count is not None]
-            found = first_fit([sticks[j] for j in some], pieces, kerf)
-            answers.append(found and [Way(some[way.stick], way.takes) for way in found])
+    bought = [i for i, stick in enumerate(sticks) if stick.count is None]
+    for i in bought if len(bought) > 1 else ():
+        # what is at hand stays; of what is bought, one length alone
+        some = [j for j, other in enumerate(sticks) if j == i or other.count is not None]
+        found = first_fit([sticks[j] for j in some], pieces, kerf)
+        answers.append(found and [Way(some[way.stick], way.takes) for way in found])
     tried = [
         few_long_remnants(sticks, pieces, kerf, cheaper_sticks(sticks, pieces, kerf, ways))
         for ways in answers

@@ -8,10 +8,13 @@ from dataclasses import dataclass
 from soapstone.yard.cut_list import Piece, Stick
 from soapstone.yard.filling import HAIR
 
-PAIRS = 3_000
-"""Pairs of sticks that are looked at before it is left."""
+PAIRS = 1_000
+"""Pairs of sticks that are packed anew before it is left."""
 
-SUMS = 3_000
+GIVERS = 12
+"""Sticks with the longest remnants, that pieces are taken from."""
+
+SUMS = 2_000
 """Lengths that pieces of two sticks can add up to, before no more are looked at."""
 
 
@@ -83,17 +86,14 @@ def few_long_remnants(
     """
     kept, tries, again = list(ways), 0, True
     no_better: set[tuple[Way, Way]] = set()
-    while again:
+    rests = [_rest(way, sticks, pieces, kerf) for way in kept]
+    while again and tries < PAIRS:
         again = False
-        rests = {n: _rest(way, sticks, pieces, kerf) for n, way in enumerate(kept)}
-        for giving in sorted(rests, key=lambda n: -rests[n]):
-            for taking in sorted(rests, key=lambda n: rests[n]):
-                if taking == giving or rests[taking] < HAIR or tries >= PAIRS:
-                    continue
-                if rests[taking] > rests[giving] + HAIR or not any(kept[giving].takes):
-                    continue
+        for giving in sorted(range(len(kept)), key=lambda n: -rests[n])[:GIVERS]:
+            for taking in sorted(range(len(kept)), key=lambda n: rests[n]):
                 both = (kept[taking], kept[giving])
-                if both in no_better:
+                fuller = HAIR < rests[taking] <= rests[giving] + HAIR
+                if taking == giving or not fuller or both in no_better or tries >= PAIRS:
                     continue
                 tries += 1
                 pair = _packed(*both, sticks, pieces, kerf)
@@ -104,7 +104,6 @@ def few_long_remnants(
                 for n in (taking, giving):
                     rests[n] = _rest(kept[n], sticks, pieces, kerf)
                 again = True
-        again = again and tries < PAIRS
     return [way for way in kept if any(way.takes)]
 
 
@@ -114,29 +113,33 @@ def _packed(
     """Fill `full` with pieces of both; None when it cannot be fuller, or the rest has no room."""
     both = [a + b for a, b in zip(full.takes, other.takes, strict=True)]
     room = sticks[full.stick].length + kerf
-    reached: dict[float, tuple[int, ...]] = {0.0: (0,) * len(both)}
-    for k, count in enumerate(both):
-        need = pieces[k].length + kerf
-        for at, takes in list(reached.items()):
-            for n in range(1, count + 1):
-                here = round(at + n * need, 6)
-                if here > room + HAIR:
-                    break
-                reached.setdefault(here, (*takes[:k], n, *takes[k + 1 :]))
+    # each length that is reached, and the length and piece that it was reached from
+    reached: dict[float, tuple[float, int]] = {0.0: (0.0, -1)}
+    for k in (k for k, count in enumerate(both) if count):
+        need, edge = pieces[k].length + kerf, list(reached)
+        for _ in range(both[k]):
+            grown = [(round(at + need, 6), at) for at in edge if at + need <= room + HAIR]
+            edge = [here for here, _ in grown if here not in reached]
+            for here, at in grown:
+                reached.setdefault(here, (at, k))
         if len(reached) > SUMS:
-            return None
-    total = sum((pieces[k].length + kerf) * n for k, n in enumerate(both))
+            break
+    total = sum((pieces[k].length + kerf) * n for k, n in enumerate(both) if n)
     most = max(reached)
     fits = total - most <= sticks[other.stick].length + kerf + HAIR
     if most <= _need(full, pieces, kerf) + HAIR or not fits:
         return None
-    takes = reached[most]
+    takes, at = [0] * len(both), most
+    while reached[at][1] >= 0:
+        at, k = reached[at]
+        takes[k] += 1
     rest = tuple(n - taken for n, taken in zip(both, takes, strict=True))
-    return Way(full.stick, takes), Way(other.stick, rest)
+    return Way(full.stick, tuple(takes)), Way(other.stick, rest)
 
 
 def _need(way: Way, pieces: Sequence[Piece], kerf: float) -> float:
-    return sum((piece.length + kerf) * n for piece, n in zip(pieces, way.takes, strict=True))
+    cut = zip(pieces, way.takes, strict=True)
+    return sum((piece.length + kerf) * n for piece, n in cut if n)
 
 
 def _rest(way: Way, sticks: Sequence[Stick], pieces: Sequence[Piece], kerf: float) -> float:
