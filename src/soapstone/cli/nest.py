@@ -8,7 +8,7 @@ from rich.console import Console
 
 from soapstone.cli.output import Json, emit, escape, table, today
 from soapstone.flow.nesting import CutPlan, CutPlans, nest_files, write_cuts
-from soapstone.quantities import format_size
+from soapstone.quantities import Units, format_length, usual_tape
 
 
 def command(
@@ -54,16 +54,19 @@ def show(where: Console, found: CutPlans) -> None:
         where.print(f"[bold]{escape(str(found.file))}[/]  ({found.pages} pages)", soft_wrap=True)
 
 
-def _show_plan(where: Console, found: CutPlan, units: str) -> None:
+def _show_plan(where: Console, found: CutPlan, units: Units) -> None:
+    def said(mm: float) -> str:
+        return format_length(mm, units, usual_tape(units))
+
     rows = []
     for n, way in enumerate(found.nest.ways, 1):
         row = found.row(way)
         cuts = zip(found.asked.pieces, way.takes, strict=True)
         words = ", ".join(
-            f"{k} × {piece.name} {format_size(piece.length, units)}" for piece, k in cuts if k
+            f"{k} × {piece.name} {said(piece.length)}" for piece, k in cuts if k
         )
-        size = format_size(row["stick"], units)
-        rows.append((str(n), words, found.source(way), size, format_size(row["offcut"], units)))
+        size = said(row["stick"])
+        rows.append((str(n), words, found.source(way), size, said(row["offcut"])))
     where.print(table(found.tubing, ("stick", "cut", "", "length", "left over"), rows))
     if found.nest.optimal:
         said = "it cannot be done for less"

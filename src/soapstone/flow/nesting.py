@@ -12,8 +12,9 @@ from soapstone.flow.asked import length_asked, needs_plan
 from soapstone.flow.planning import JobPlan, plan_job
 from soapstone.job.tooling import tubing_of
 from soapstone.plan.model import TubePlan
-from soapstone.sheets.contents import Paper
-from soapstone.sheets.cut_page import CutStick, cuts_pdf
+from soapstone.quantities import Units
+from soapstone.sheets.contents import CutStick, Paper
+from soapstone.sheets.cut_page import cuts_pdf
 from soapstone.sheets.pack import page_count
 from soapstone.textfiles import one_line, read_toml, write_whole
 from soapstone.yard.cut_list import CutList, Piece, Stick, read_cut_list
@@ -67,7 +68,7 @@ class CutPlans:
     """Cut plans by tubing, and the page of them if it was printed."""
 
     plans: tuple[CutPlan, ...]
-    units: str
+    units: Units
     file: Path | None = None
     pages: int = 0
 

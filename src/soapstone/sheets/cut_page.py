@@ -1,19 +1,19 @@
 """Pages that show how sticks are cut: each stick a ruler with its cuts."""
 
+from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
-from soapstone.quantities import format_size
+from soapstone.quantities import format_length, usual_tape
 from soapstone.sheets import palette
-from soapstone.sheets.contents import Paper
+from soapstone.sheets.contents import CutStick, Paper
 from soapstone.sheets.figures import Figure, figure_page
 from soapstone.sheets.lettering import text_width
 from soapstone.sheets.sketch import Box, Label, Mark, Pen, Sketch, line, rectangle
 from soapstone.sheets.spread import spread
 from soapstone.sheets.stick import MM_IN, graduations, hatched
 from soapstone.sheets.typesetting import to_pdf
-from soapstone.sheets.words import NO_BREAK, shortened
+from soapstone.sheets.words import NO_BREAK, plain, shortened
 
 WIDTH = 186.0
 BODY = 9.0
@@ -24,18 +24,6 @@ WORDS = (
     "end, so that errors do not add up. Saw on the waste side of each mark; the saw's own width "
     "is allowed for. Mark each piece with its name before it leaves the bench."
 )
-
-
-@dataclass(frozen=True, slots=True)
-class CutStick:
-    """One stick, or several cut alike: pieces (name, mm) from its left end on, `kerf` mm a cut."""
-
-    tubing: str
-    source: str
-    length: float
-    pieces: tuple[tuple[str, float], ...]
-    kerf: float
-    times: int
 
 
 def cut_page(sticks: Sequence[CutStick], units: str) -> dict[str, Any]:
@@ -59,11 +47,13 @@ def cuts_pdf(sticks: Sequence[CutStick], units: str, paper: Paper, date: str) ->
 
 def _head(one: CutStick, units: str) -> str:
     parts = [f"{one.times} × {_said(one.length, units)}", one.tubing, one.source]
-    return "  ·  ".join(shortened(part, 60) for part in parts if part)
+    cut = Counter(one.pieces)
+    parts += [f"{n} × {shortened(name, 40)} {_said(at, units)}" for (name, at), n in cut.items()]
+    return "  ·  ".join(plain(part) for part in parts if part)
 
 
 def _said(length: float, units: str) -> str:
-    return format_size(length, units).replace(" ", NO_BREAK)
+    return format_length(length, units, usual_tape(units)).replace(" ", NO_BREAK)
 
 
 def stick_drawing(one: CutStick, units: str) -> Sketch:
@@ -95,7 +85,7 @@ def _named(name: str, length: float, units: str, left: float, right: float) -> l
     while len(words) > 1 and text_width(words, 3.2, 600) > room:
         words = shortened(words, len(words) - 1)
     marks: list[Mark] = []
-    if len(words) > 1 or text_width(words, 3.2, 600) <= room:
+    if words != "…":
         marks.append(Label(words, (middle, 5.2), 3.2, palette.INK, 600))
     size = _said(length, units)
     if text_width(size, 2.8) <= room:
@@ -126,7 +116,7 @@ def _ticks(length: float, units: str, scale: float) -> list[Mark]:
 
 def _cuts(cuts: Sequence[float], units: str, scale: float) -> list[Mark]:
     """A line across the stick at each cut, and over it where to mark it."""
-    said = [format_size(at, units).replace(" ", NO_BREAK) for at in cuts]
+    said = [_said(at, units) for at in cuts]
     widths = [text_width(words, 3.2, 700) + 2.0 for words in said]
     flat = sum(widths) <= WIDTH
     if not flat:

@@ -8,7 +8,7 @@ from typing import Any
 
 from soapstone.errors import InputError
 from soapstone.faults import Fault, refuse_faults
-from soapstone.quantities import parse_length
+from soapstone.quantities import Units, parse_length
 from soapstone.textfiles import one_line, read_text, read_toml, refuse_file
 
 LARGEST = 10_000_000
@@ -40,7 +40,7 @@ class CutList:
     kerf: float
     sticks: tuple[Stick, ...]
     pieces: tuple[Piece, ...]
-    units: str
+    units: Units
 
 
 def refuse_long(sticks: Sequence[Stick], pieces: Sequence[Piece]) -> None:
