@@ -39,7 +39,9 @@ def wrap_pages(
     """Give the data of the pages of templates; `ods` by tube name, mm."""
     length, said = CHECKS[units]
     figures = [Figure("Check line", check_line(length, said))]
-    for one in copes:
+    # an end that meets two things has one cut, and either template shows it
+    ends = {(one.tube, one.end): one for one in reversed(copes)}
+    for one in reversed(ends.values()):
         strips = wrap_strips(one, ods[one.tube], units, WIDTH)
         saw = f"saw square at {format_fine(one.saw, units)} on the stick"
         head = f"{shortened(one.tube, 40)}, {one.end} end onto {shortened(one.onto, 40)}: {saw}"
