@@ -45,8 +45,8 @@ SHOWN = 0.07
 
 CODES = (
     "Which codes rule depends on where it stands: on small craft the rules for hull and deck gear "
-    "(ISO 12215) and those of class or flag; on buildings and as a guard rail the building code; on "
-    "vehicles the road law, and in sport its rule book; under hooks the rules for lifting gear."
+    "(ISO 12215) and those of class or flag; on buildings and as a guard rail the building code; "
+    "on vehicles the road law, and in sport its rule book; under hooks the rules for lifting gear."
 )
 """Which codes may rule, in words; common knowledge, from memory."""
 
@@ -83,9 +83,8 @@ def strength_drawing(
     every = np.concatenate([*still, *bent, *places])
     into = Box(16.0, 16.0, WIDTH - 16.0, HEIGHT - 16.0)
     frame = fit(CORNER, every, max(ods.values()) / 2, into)
-    marks: list[Mark] = []
-    for points in still:
-        marks.append(line([frame.at(p) for p in points], Pen(0.3, palette.STONE, (1.4, 1.0))))
+    dashed = Pen(0.3, palette.STONE, (1.4, 1.0))
+    marks: list[Mark] = [line([frame.at(p) for p in points], dashed) for points in still]
     marks += _bent(case.shapes, bent, ods, frame, case.stress)
     for foot in held:
         x, y = frame.at(foot)
