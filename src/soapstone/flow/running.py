@@ -84,10 +84,15 @@ def running(
         yield _begun(store, planned, drawn, str(path.resolve()), lot, now, fresh)
 
 
+def plan_text(drawn: TubePlan) -> str:
+    """Give a tube's plan as its run keeps it, to tell later whether it is still the same."""
+    return json.dumps(tube_json(drawn), sort_keys=True)
+
+
 def _begun(
     store: Log, planned: JobPlan, drawn: TubePlan, job: str, lot: str, now: Clock, fresh: bool
 ) -> "OpenRun":
-    plan = json.dumps(tube_json(drawn), sort_keys=True)
+    plan = plan_text(drawn)
     run = store.open_run(job, drawn.name)
     if run is not None and fresh:
         store.end(run.id, now())
