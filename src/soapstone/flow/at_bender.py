@@ -17,13 +17,20 @@ from soapstone.flow.rescuing import rescue_of, tube_of
 from soapstone.flow.running import OpenRun, Running, plan_text, running
 from soapstone.job.model import Job
 from soapstone.log.store import Log, Run, open_log
-from soapstone.plan.guide import Event, Said, fold
+from soapstone.plan.guide import Event, fold
 from soapstone.plan.model import BendStep, TubePlan
 from soapstone.plan.rescue.model import Rescue
 from soapstone.quantities import Units, format_angle, format_fine, format_length
 from soapstone.sheets.words import is_still, roll_way, short_degrees
 
 Clock = Callable[[], str]
+
+_CHANGED = (
+    "Its plan has changed since this run was begun: put job and bench back as they were, or make "
+    "the tube anew."
+)
+_OVER = "That run is over, or was begun anew elsewhere. This is where the tube stands now."
+_TAKEN = "Somebody has confirmed that step already. This is where the tube stands now."
 
 MOVED = 0.05
 """Degrees, and mm, by which a number of a rescue must differ to be worth a word."""
@@ -49,7 +56,8 @@ class Standing:
     @property
     def open(self) -> bool:
         """Whether a run waits to be gone on with."""
-        return self.run is not None and self.run.ended is None
+        over = self.now is not None and self.now.state.finished
+        return self.run is not None and self.run.ended is None and not over
 
     @property
     def images(self) -> tuple[str, ...]:
@@ -64,9 +72,8 @@ def date_and_time() -> str:
 
 def standings(path: Path, log: Path) -> tuple[Standing, ...]:
     """Give where every bent tube of a job stands."""
-    planned = plan_job(path)
-    with open_log(log) as store:
-        return tuple(_standing(store, planned, one, path) for one in planned.planned if one.bends)
+    bent = [one.name for one in plan_job(path).planned if one.bends]
+    return tuple(standing(path, name, log) for name in bent)
 
 
 def standing(path: Path, tube: str, log: Path) -> Standing:
@@ -78,8 +85,20 @@ def standing(path: Path, tube: str, log: Path) -> Standing:
         The job, the tube or the log is wrong.
     """
     planned = plan_job(path)
+    drawn = tube_of(planned, tube, path)
     with open_log(log) as store:
-        return _standing(store, planned, tube_of(planned, tube, path), path)
+        run = _last_run(store, path, drawn.name)
+        at = Standing(planned, drawn, _stamp(store, run, path), run)
+        if run is None:
+            return at
+        if run.ended is not None:
+            return _finished(store, at, run)
+    try:
+        with running(path, drawn.name, "", log, date_and_time, begin=False) as taken_up:
+            now = taken_up.look()
+    except InputError as fault:
+        return replace(at, trouble=_CHANGED if run.plan != plan_text(drawn) else str(fault))
+    return replace(at, planned=now.planned, drawn=now.drawn, run=now.run, now=now)
 
 
 def stamp(path: Path, tube: str, log: Path) -> str:
@@ -92,43 +111,39 @@ def begin(path: Path, tube: str, lot: str, log: Path, clock: Clock, given_up: st
     """Begin a run; one that is open goes on unless it is the one `given_up`, named by its id."""
     with open_log(log) as store:
         found = store.open_run(str(path.resolve()), tube)
-    fresh = found is not None and found.id == given_up
-    known = "" if found is not None and not fresh else lot
-    with running(path, tube, known, log, clock, fresh=fresh):
-        pass
+    if found is None or found.id == given_up:
+        with running(path, tube, lot, log, clock, fresh=found is not None):
+            pass
     return standing(path, tube, log)
 
 
 def say(
-    path: Path,
-    tube: str,
-    log: Path,
-    clock: Clock,
-    run: str,
-    number: int,
-    kind: Said,
-    angle: float | None = None,
-) -> str:
-    """Confirm a step of the run named; gives why it was not kept, or nothing when it was.
+    path: Path, tube: str, log: Path, clock: Clock, run: str, event: Event
+) -> tuple[Standing, str]:
+    """Confirm a step of the run named; gives where it stands then, and why it was not kept if so.
 
     It is not kept when another phone has confirmed that step, or has ended or begun the run anew.
+
+    Raises
+    ------
+    InputError
+        It cannot be said of that step, or the log could not keep it: nothing has changed then.
     """
     with open_log(log) as store:
-        last = _last_run(store, path, tube)
-        if last is None or last.id != run:
-            return "This run was ended, or begun anew, elsewhere. This is where the tube stands."
-        if last.ended is not None:
-            return "This run is over: it was finished or given up elsewhere."
-    with running(path, tube, "", log, clock) as open_:
-        if open_.run.id != run:
-            return "This run was begun anew elsewhere. This is where the tube stands."
+        found = store.open_run(str(path.resolve()), tube)
+    if found is None or found.id != run:
+        return standing(path, tube, log), _OVER
+    with running(path, tube, "", log, clock, begin=False) as taken_up:
+        if taken_up.run.id != run:
+            return standing(path, tube, log), _OVER
         try:
-            open_.say(kind, angle, number)
+            now = taken_up.say(event.kind, event.angle, event.number)
         except InputError:
-            if open_.look().state.number == number:
+            if taken_up.look().state.number == event.number:
                 raise
-            return "Somebody has confirmed that step already. This is where the tube stands now."
-    return ""
+            return standing(path, tube, log), _TAKEN
+        after = _stamp(taken_up.store, _last_run(taken_up.store, path, tube), path)
+    return Standing(now.planned, now.drawn, after, now.run, now), ""
 
 
 def looked_back(now: Running, back: int) -> Running:
@@ -238,20 +253,9 @@ def _stamp(store: Log, run: Run | None, path: Path) -> str:
     return f"{changed}.{told}"
 
 
-def _standing(store: Log, planned: JobPlan, drawn: TubePlan, path: Path) -> Standing:
-    run = _last_run(store, path, drawn.name)
-    at = Standing(planned, drawn, _stamp(store, run, path), run)
-    if run is None:
-        return at
-    if run.plan != plan_text(drawn):
-        if run.ended is not None:
-            return replace(at, run=None)
-        return replace(
-            at,
-            trouble="Its plan has changed since this run was begun: put job and bench back as "
-            "they were, or make the tube anew.",
-        )
-    now = OpenRun(store, planned, drawn, run, date_and_time, resumed=True).look()
-    if run.ended is not None and not now.state.finished:
+def _finished(store: Log, at: Standing, run: Run) -> Standing:
+    """Look at a run that is over; of one that was given up nothing is told."""
+    if run.plan != plan_text(at.drawn):
         return replace(at, run=None)
-    return replace(at, now=now)
+    now = OpenRun(store, at.planned, at.drawn, run, date_and_time, resumed=True).look()
+    return replace(at, now=now) if now.state.finished else replace(at, run=None)

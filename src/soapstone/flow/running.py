@@ -67,11 +67,19 @@ class Running:
 
 @contextmanager
 def running(
-    path: Path, tube: str, lot: str, log: Path, now: Clock, *, fresh: bool = False
+    path: Path,
+    tube: str,
+    lot: str,
+    log: Path,
+    now: Clock,
+    *,
+    fresh: bool = False,
+    begin: bool = True,
 ) -> Iterator["OpenRun"]:
     """Open the run of a job's tube: the unfinished one where there is one, else a new one.
 
-    `now` gives date and time as text; `fresh` gives an unfinished run up and begins anew.
+    `now` gives date and time as text; `fresh` gives an unfinished run up and begins anew; without
+    `begin` no run is begun.
 
     Raises
     ------
@@ -81,6 +89,8 @@ def running(
     planned = plan_job(path)
     drawn = tube_of(planned, tube, path)
     with open_log(log) as store:
+        if not begin and store.open_run(str(path.resolve()), drawn.name) is None:
+            raise InputError(f"{drawn.name}: no run of it is open")
         yield _begun(store, planned, drawn, str(path.resolve()), lot, now, fresh)
 
 
