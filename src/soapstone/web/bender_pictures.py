@@ -1,4 +1,4 @@
-"""The pictures of a bend's card on a screen: how the tube lies in the bender, its roll, its level."""
+"""A bend's pictures on a screen: how the tube lies in the bender, its roll, its level."""
 
 from html import escape
 

@@ -93,28 +93,28 @@ def giant_of(now: Running) -> Giant | None:
         return Giant("cut the stick to", *_tape(plan.stock_tape, numbers))
     if step.cut is not None:
         return Giant("saw at", *_tape(step.cut.stock_mark, numbers))
-    if step.bend is None:
-        return None
+    return None if step.bend is None else _at_bend(step, step.bend, plan, numbers)
+
+
+def _at_bend(step: Step, bend: BendStep, plan: TubePlan, numbers: Numbers) -> Giant:
+    wanted = degrees(bend.angle)
     if step.kind == "set up":
-        return _set_up(step.bend, plan, numbers)
+        return _set_up(bend, plan, numbers)
     if step.kind == "pull" and step.dial is not None:
         over = "take it further, stop the dial at" if step.again else "stop the dial at"
         first = "first stop: it is measured before going on" if step.short else ""
         return Giant(over, f"{step.dial:.4g}°", under=first)
     if step.kind == "overshot":
-        return Giant("measured", degrees(step.measured or 0.0), under=f"wanted {_wanted(step)}")
-    return Giant("should come to", _wanted(step))
+        return Giant(
+            "measured", degrees(step.measured or 0.0), under=f"wanted {degrees(bend.angle)}"
+        )
+    return Giant("should come to", degrees(bend.angle))
 
 
 def numbers_of(now: Running) -> Numbers:
     """Give how the numbers of a run are written."""
     setup = now.drawn.setup
     return Numbers(now.planned.job.units, setup.tape, setup.dial_step)
-
-
-def _wanted(step: Step) -> str:
-    assert step.bend is not None
-    return degrees(step.bend.angle)
 
 
 def _tape(mm: float, numbers: Numbers) -> tuple[str, str]:
@@ -293,9 +293,7 @@ def _stepper(step: Step) -> str:
         f'placeholder="measured" aria-label="Measured angle, in degrees" '
         f'data-wanted="{step.bend.angle if step.bend else 0:.1f}">'
     )
-    presses = "".join(
-        button(f"{by:+g}°".replace("-", "−"), data_by=f"{by:g}") for by in STEPS  # noqa: RUF001
-    )
+    presses = "".join(button(f"{by:+g}°".replace("-", "−"), data_by=f"{by:g}") for by in STEPS)
     return el("div", field + presses, "stepper")
 
 

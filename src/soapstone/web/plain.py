@@ -47,5 +47,5 @@ def document(title: str, body: str, *, scripts: tuple[str, ...] = ()) -> str:
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         f"<title>{escape(title)}</title><style>{look}{plain}</style>"
         f"<script>\n{SCRIPT.read_text('utf-8')}</script></head>"
-        f'<body>{el("main", body, "page")}{told}</body></html>'
+        f"<body>{el('main', body, 'page')}{told}</body></html>"
     )

@@ -110,13 +110,12 @@ def _flags(plan: TubePlan, numbers: Numbers, at: At, width: float, lit: int) -> 
     ]
 
 
-def _bend(
-    bend: BendStep, text: str, at: At, centre: float, plan: TubePlan, lit: bool
-) -> str:
+def _bend(bend: BendStep, text: str, at: At, centre: float, plan: TubePlan, lit: bool) -> str:
     x, middle = at(bend.mark), f"{centre:.3f}%"
     label = f"Bend {bend.n}, mark at {text}, {bend.angle:.1f} degrees"
+    kind = "bend lit" if lit else "bend"
     return (
-        f'<g class="bend{" lit" if lit else ""}" tabindex="0" role="button" data-tube="{escape(plan.name)}" '
+        f'<g class="{kind}" tabindex="0" role="button" data-tube="{escape(plan.name)}" '
         f'data-bend="{bend.n}" aria-label="{escape(label)}">'
         + _bar("arc", bend.arc_from, bend.arc_to, at, plan.stock)
         + f'<line class="mark" x1="{x}" x2="{x}" y1="{TOP}" y2="{TOP + BODY}"/>'

@@ -198,5 +198,3 @@ def _card(at: Standing, path: str) -> str:
         inner += words(bends, kind="quiet")
     href = f"{path}/bender/{quote(drawn.name, safe='')}"
     return el("a", inner, f"slab{' main' if at.open else ''}", href=href)
-
-

@@ -6,44 +6,30 @@ from nicegui import app
 
 from soapstone.web.plain import document, el, top, words
 
-CAUTIONS = (
-    (
-        "At the bender",
-        (
-            "Hands clear of die, clamp and follower: they pinch before one can let go.",
-            "A loaded ram, spring or long lever lets go at once when a pin slips. Stand beside it, "
-            "never in line with it, and let the load off before anything is touched.",
-            "The lead end swings, the tail goes the other way: look where both go before pulling, "
-            "at faces and windows too.",
-            "Long sticks are lifted by two. Rest the tail on a stand, not on a knee.",
-            "Clamp shut and every pin home before the first stroke of each bend.",
-            "No gloves near anything that turns; gloves for cut ends and hot metal.",
-        ),
-    ),
-    (
-        "Sawing, coping and welding",
-        (
-            "Eyes and ears covered: chips and sparks fly further than one thinks.",
-            "Cut ends are sharp inside too: deburr them before hands go near.",
-            "Zinc, cadmium, paint and oil come off well beyond the weld, and the air is drawn away: "
-            "their fumes poison, and those of stainless are harmful as well.",
-            "A closed tube is never welded or galvanised without a vent: it bursts.",
-        ),
-    ),
-    (
-        "What the numbers are",
-        (
-            "A plan is arithmetic from what was measured. The first bend of a new lot is measured "
-            "before the second is made.",
-            "A gap that is certified holds for the shape as drawn; the tube as made comes as near as "
-            "its budget says.",
-            "Strength results are not an engineer's approval. Where people, vehicles, boats or "
-            "buildings depend on a tube, a licensed engineer decides.",
-            "Rails, guards, ladders, road vehicles and lifting gear have codes that differ from "
-            "place to place: the local ones rule, and licensed trades do the work kept for them.",
-        ),
-    ),
-)
+CAUTIONS = """
+# At the bender
+Hands clear of die, clamp and follower: they pinch before one can let go.
+A loaded ram or lever lets go at once when a pin slips. Never stand in line with it.
+Let the load off before anything is touched. Every pin home before the first stroke.
+The lead end swings and the tail swings back: look where both go before pulling.
+Long sticks are lifted by two. Rest the tail on a stand.
+No gloves near anything that turns; gloves for cut ends and hot metal.
+
+# Sawing, coping and welding
+Eyes and ears covered: chips and sparks fly further than one thinks.
+Cut ends are sharp inside too: deburr them before hands go near.
+Zinc, cadmium, paint and oil come off well beyond the weld: their fumes poison.
+Draw the air away; the fumes of stainless are harmful as well.
+A closed tube is never welded or galvanised without a vent: it bursts.
+
+# What the numbers are
+A plan is arithmetic from what was measured. Measure the first bend of a new lot before the second.
+A certified gap holds for the tube as drawn. As made, it comes as near as its budget says.
+Strength results are not an engineer's approval.
+Where people, vehicles, boats or buildings depend on a tube, a licensed engineer decides.
+Codes for rails, guards, ladders, road vehicles and lifting gear differ from place to place.
+The local ones rule, and licensed trades do the work that is kept for them.
+"""
 """Common practice in bending and welding shops."""
 
 
@@ -59,8 +45,10 @@ def router() -> APIRouter:
     @routes.get("/cautions")
     def cautions() -> HTMLResponse:
         body = top("Cautions", ("Jobs", "/"))
-        for title, lines in CAUTIONS:
-            body += words(title, "h2") + el("ul", "".join(words(line, "li") for line in lines))
+        for part in CAUTIONS.strip().split("\n\n"):
+            title, *lines = part.splitlines()
+            items = "".join(words(line, "li") for line in lines)
+            body += words(title.lstrip("# "), "h2") + el("ul", items)
         return HTMLResponse(document("Cautions", el("div", body, "cautions")))
 
     return routes
