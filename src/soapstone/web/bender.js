@@ -28,6 +28,7 @@
       const angle = document.getElementById("angle");
       if (angle && keep) angle.value = keep;
       fit();
+      hint();
     }
     if (answer.said !== undefined) { told.textContent = answer.said; told.hidden = !answer.said; }
     ready();
@@ -144,7 +145,10 @@
     try { await navigator.wakeLock?.request("screen"); } catch { /* low battery: the phone decides */ }
   }
   stayAwake();
-  if (!navigator.wakeLock) document.getElementById("awake")?.removeAttribute("hidden");
+  const hint = () => {
+    if (!navigator.wakeLock) document.getElementById("awake")?.removeAttribute("hidden");
+  };
+  hint();
   fit();
   ready();
 })();

@@ -27,6 +27,9 @@ STEPS = (-1.0, -0.5, -0.1, 0.1, 0.5, 1.0)
 """Degrees by which a touch of the stepper changes the angle."""
 
 
+_AWAKE = "Set the phone's screen to stay on: this browser does not let the page do it."
+
+
 @dataclass(frozen=True, slots=True)
 class Giant:
     """The number of a step: what it is, how it is written, its unit and what goes with it."""
@@ -102,13 +105,10 @@ def _at_bend(step: Step, bend: BendStep, plan: TubePlan, numbers: Numbers) -> Gi
         return _set_up(bend, plan, numbers)
     if step.kind == "pull" and step.dial is not None:
         over = "take it further, stop the dial at" if step.again else "stop the dial at"
-        first = "first stop: it is measured before going on" if step.short else ""
-        return Giant(over, f"{step.dial:.4g}°", under=first)
+        return Giant(over, f"{step.dial:.4g}°")
     if step.kind == "overshot":
-        return Giant(
-            "measured", degrees(step.measured or 0.0), under=f"wanted {degrees(bend.angle)}"
-        )
-    return Giant("should come to", degrees(bend.angle))
+        return Giant("measured", degrees(step.measured or 0.0), under=f"wanted {wanted}")
+    return Giant("should come to", wanted)
 
 
 def numbers_of(now: Running) -> Numbers:
@@ -148,7 +148,7 @@ def _hand(at: Standing) -> str:
     """Say which hand this is, where there are two that could be taken for each other."""
     name = at.drawn.name
     if at.drawn.of:
-        told = f"mirror image of {at.drawn.of}: same marks and dials, rolls the other way"
+        told = f"mirror image of {at.drawn.of}: rolls go the other way"
     elif at.images:
         told = f"its mirror image {', '.join(at.images)} rolls the other way"
     else:
@@ -168,10 +168,8 @@ def _step(now: Running) -> list[str]:
         shown += [_marks(now), *([_lines(lines[:1])] if now.state.made else [])]
     elif step.kind == "check":
         shown.append(_tapes(now))
-    elif step.kind != "stock" or len(lines) > 1:
+    elif step.kind != "measure":  # its one line is the giant number
         shown.append(_lines(lines))
-    else:
-        shown.append(_lines([plan.setup.tubing]))
     if step.kind == "overshot" and now.offer is not None and now.offer.sound:
         told = changes(plan, now.offer, now.planned.job.units)
         shown.append(_list("The rescue changes", told or ("nothing but where the ends lie",)))
@@ -194,10 +192,11 @@ def _pair(bend: BendStep, plan: TubePlan, numbers: Numbers) -> str:
     """Write the mark and the roll of a bend beside each other, or the seam for the first bend."""
     mark = words(f"mark {bend.n}", "span", "quiet") + words(numbers.length(bend.stock_mark), "b")
     if bend.n == plan.bends[0].n:
-        name, told = "weld seam at", clock_words(plan.seam.clock) if plan.seam else ""
+        name, told = "weld seam at", clock_words(plan.seam.clock) if plan.seam else "no seam"
+        mark = words("leads", "span", "quiet") + words(f"{bend.lead} end", "b")
     else:
         name, told = f"roll {roll_way(bend.roll)}", roll_title(bend.roll)
-    other = words(name, "span", "quiet") + words(told, "b") if told else ""
+    other = words(name, "span", "quiet") + words(told, "b")
     return el("div", el("div", mark) + el("div", other), "pair")
 
 
@@ -260,15 +259,16 @@ def _presses(at: Standing, shown: Running, back: int) -> str:
         later = button("Next ▶", data_back=str(back - 1))
         now = button("To where it stands", "main", data_back="0")
         return el("div", now + el("div", earlier + later, "row"), "go")
-    undo = button("Take back the last step", data_say="undo") if said else ""
+    undo = button("Undo last step", data_say="undo") if said else ""
     row = el("div", earlier + undo, "row") if said else ""
-    return el("div", _forward(shown) + row, "go")
+    stepper = _stepper(shown.state.step) if shown.state.step.kind == "measure" else ""
+    return stepper + el("div", _forward(shown) + row, "go")
 
 
 def _forward(now: Running) -> str:
     step = now.state.step
     if step.kind == "measure":
-        return _stepper(step) + button("That is what it measures", "main", data_angle="")
+        return button("That is what it measures", "main", data_angle="")
     if step.kind == "overshot":
         take = button("Take the rescue", "main", data_say="rescue")
         sound = now.offer is not None and now.offer.sound
@@ -314,7 +314,7 @@ def _anew(at: Standing) -> str:
 
 def _beginning(at: Standing, learnt: tuple[str, ...]) -> str:
     """Make the screen of a tube that is not in the making."""
-    body = []
+    body = [_hand(at)]
     finished = at.now is not None and at.now.state.finished
     if finished and at.now is not None:
         body.append(words("Finished", "h2"))
@@ -322,16 +322,16 @@ def _beginning(at: Standing, learnt: tuple[str, ...]) -> str:
         body.append(_list("What it taught", learnt) if learnt else "")
     if at.trouble:
         body += [words("This run cannot be gone on with", "h2"), words(at.trouble, kind="say stop")]
-    body.append(_hand(at))
     body += [words(str(one), kind="say stop") for one in _stopping(at.drawn)]
     given_up = at.run.id if at.trouble and at.run is not None else ""
     label = "Make another" if finished else "Give it up and begin anew" if given_up else "Begin"
     aware = words(
-        "Hands clear of die, clamp and follower. Set the phone's screen to stay on.", kind="quiet"
-    )
+        "Hands clear of die, clamp and follower: they pinch, and a loaded ram lets go at once.",
+        kind="say warn",
+    ) + el("p", _AWAKE, "quiet", id="awake", hidden="")
     lot = _lot_field(at.run.lot if at.run is not None else "")
-    press = button(label, "" if finished else "main", data_begin=given_up)
-    body.append(el("div", aware + lot + press, "stack go"))
+    press = button(label, "" if finished else "main wide", data_begin=given_up)
+    body.append(el("div", aware + lot + press, "stack"))
     return "".join(body)
 
 

@@ -39,7 +39,7 @@ def _code(url: str) -> str:
         + words(url.partition("?")[0], kind="quiet")
         + words(
             "Whoever has the code can see and change the jobs: show it to those of the shop only. "
-            "A phone that was let in stays so; serve with --new-code to shut all of them out.",
+            "A phone that was let in stays so; serve with \u2011\u2011new\u2011code to shut all of them out.",
             kind="say warn",
         )
     )
@@ -47,7 +47,7 @@ def _code(url: str) -> str:
 
 def _how() -> str:
     return words("These pages are to be had on this machine alone.", "h2") + words(
-        "Stop soapstone serve and start it again with --lan: it then shows a code for phones on "
-        "the shop's own network.",
+        "Stop soapstone serve and start it again with \u2011\u2011lan: it then shows a code for "
+        "phones on the shop's own network.",
         kind="lines",
     )
