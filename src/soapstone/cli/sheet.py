@@ -17,6 +17,7 @@ def command(
     out: Annotated[Path | None, Parameter(name=["--out", "-o"])] = None,
     paper: Literal["A4", "Letter"] | None = None,
     date: str = "",
+    pages: str = "",
     json: Json = False,
 ) -> int:
     """Print a job's shop pack: cover, stick rulers, a card for each bend, wrap bands at 1:1.
@@ -35,8 +36,11 @@ def command(
         A4 or Letter; left out, A4 for jobs in mm and Letter for jobs in inches.
     date
         What the sheets say for a date; left out, today.
+    pages
+        The address that soapstone serve --lan prints, up to the port: each tube's sheet then
+        carries a code that opens its page at the bender on a phone.
     """
-    pack = write_pack(plan_job(job), out or job.with_suffix(".pdf"), paper, date or today())
+    pack = write_pack(plan_job(job), out or job.with_suffix(".pdf"), paper, date or today(), pages)
     emit(
         pack.as_json,
         lambda where: where.print(

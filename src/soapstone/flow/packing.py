@@ -8,6 +8,7 @@ from soapstone.bench.setup import tape_for
 from soapstone.check.budget.model import Budget
 from soapstone.check.inspect.choosing import check_distances
 from soapstone.fit.keepouts import keepouts_for
+from soapstone.flow.addressing import pages_address, tube_address
 from soapstone.flow.budgeting import budgets_for_sheets
 from soapstone.flow.fitting import CheckedJob, check, shapes_of
 from soapstone.flow.planning import JobPlan, wall_json
@@ -44,11 +45,17 @@ class Pack:
         }
 
 
-def write_pack(planned: JobPlan, file: Path, paper: Paper | None, date: str) -> Pack:
+def write_pack(
+    planned: JobPlan, file: Path, paper: Paper | None, date: str, pages: str = ""
+) -> Pack:
     """Print a planned job as a PDF. `date` is printed as given; no paper: the usual one.
+
+    `pages` is the address that the shop's pages are had at by phones: each tube's sheet then
+    carries the code of its page at the bender.
 
     A job with keep-outs is checked against them first, and what was found is printed.
     """
+    codes = _codes(planned, pages_address(pages)) if pages else {}
     if planned.job.keepouts:
         checked = check(planned)
         planned = checked.plan
@@ -57,7 +64,7 @@ def write_pack(planned: JobPlan, file: Path, paper: Paper | None, date: str) -> 
         )
     else:
         contents = pack_contents(planned, paper, date)
-    pdf = make_pack(contents)
+    pdf = make_pack(replace(contents, codes=codes))
     write_whole(file, pdf)
     return Pack(file.absolute(), page_count(pdf), planned)
 
@@ -112,6 +119,12 @@ def pack_contents(planned: JobPlan, paper: Paper | None, date: str) -> PackConte
         unmade=tuple(tube.name for tube in planned.tubes if isinstance(tube, Unplanned)),
         note=job.note,
     )
+
+
+def _codes(planned: JobPlan, pages: str) -> dict[str, str]:
+    """Give the address of each bent tube's page at the bender."""
+    job = planned.job.path.stem if planned.job.path else "job"
+    return {one.name: tube_address(pages, job, one.name) for one in planned.planned if one.bends}
 
 
 def _dial_words(tube: TubePlan) -> str:

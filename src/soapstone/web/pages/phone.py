@@ -39,7 +39,8 @@ def _code(url: str) -> str:
         + words(url.partition("?")[0], kind="quiet")
         + words(
             "Whoever has the code can see and change the jobs: show it to those of the shop only. "
-            "A phone that was let in stays so; serve with \u2011\u2011new\u2011code to shut all of them out.",
+            "A phone that was let in stays so; to shut all of them out, serve with "
+            "\u2011\u2011new\u2011code.",
             kind="say warn",
         )
     )
