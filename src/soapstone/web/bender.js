@@ -5,7 +5,7 @@
   const told = document.getElementById("told");
   const { job, tube } = screen_.dataset;
   const EVERY = 1500, PATIENCE = 6000, LONGEST = 60000;
-  let back = 0, busy = false, offline = false, round = 0;
+  let busy = false, watching = false, offline = false, round = 0;
 
   const warn = (words) => {
     offline = Boolean(words);
@@ -24,7 +24,6 @@
       screen_.innerHTML = answer.html;
       if (answer.step !== screen_.dataset.step) scrollTo({ top: 0 });
       for (const name of ["stamp", "run", "number", "step"]) screen_.dataset[name] = answer[name];
-      back = answer.back;
       const angle = document.getElementById("angle");
       if (angle && keep) angle.value = keep;
       fit();
@@ -42,7 +41,6 @@
         warn("This phone is not let in any more: scan the code that soapstone serve shows.");
         return null;
       }
-      if (answer.status === 204) { warn(""); return {}; }
       const read = await answer.json();
       warn("");
       return read;
@@ -74,22 +72,29 @@
     if (answer) show(answer);
     else if (told.textContent.startsWith("No answer")) told.hidden = true;
   };
-  const look = async (to = back, fresh = false) => {
+  const look = async (to) => {
     const mine = ++round;
-    const seen = fresh || to !== back ? "" : screen_.dataset.stamp;
-    const query = new URLSearchParams({ job, tube, seen, back: String(to) });
-    const was = offline;
-    const answer = await ask(`/bender/screen?${query}`, {}, PATIENCE);
-    if (!answer || mine !== round || busy) return;
-    if (answer.html !== undefined) show({ ...answer, said: answer.said || (was ? "Connected again." : "") });
-    else if (was) show({ said: "Connected again." });
+    const query = new URLSearchParams({ job, tube, back: String(to) });
+    const answer = await ask(`/bender/screen?${query}`, {}, LONGEST);
+    if (answer && mine === round && !busy) show(answer);
   };
-  setInterval(() => { if (!busy && !document.hidden) look(); }, EVERY);
-  addEventListener("online", () => look());
+  // asked for often, so only for what tells whether anything has changed
+  const watch = async () => {
+    if (watching || busy || document.hidden) return;
+    watching = true;
+    const mine = round, was = offline;
+    const answer = await ask(`/bender/stamp?${new URLSearchParams({ job, tube })}`, {}, PATIENCE);
+    watching = false;
+    if (!answer) return;
+    if (mine === round && !busy && answer.stamp !== screen_.dataset.stamp) await look(0);
+    if (was && !offline) show({ said: "Connected again. This is where it stands." });
+  };
+  setInterval(watch, EVERY);
+  addEventListener("online", watch);
   addEventListener("offline", () => warn(NONE));
-  addEventListener("pageshow", () => look());
+  addEventListener("pageshow", watch);
   document.addEventListener("visibilitychange", () => {
-    if (!document.hidden) { stayAwake(); look(); }
+    if (!document.hidden) { stayAwake(); watch(); }
   });
 
   // --- the angle ---

@@ -330,7 +330,7 @@ def _beginning(at: Standing, learnt: tuple[str, ...]) -> str:
         kind="say warn",
     ) + el("p", _AWAKE, "quiet", id="awake", hidden="")
     lot = _lot_field(at.run.lot if at.run is not None else "")
-    press = button(label, "" if finished else "main wide", data_begin=given_up)
+    press = button(label, "" if finished else "main whole", data_begin=given_up)
     body.append(el("div", aware + lot + press, "stack"))
     return "".join(body)
 

@@ -69,10 +69,12 @@ def router(shop: Shop) -> APIRouter:
         return _or_said(name, lambda: _tube(shop, name, tube))
 
     @routes.get("/bender/screen")
-    def look(job: str, tube: str, seen: str = "", back: int = 0) -> Response:
-        if seen and seen == _stamp(shop, job, tube):
-            return Response(status_code=204)
+    def look(job: str, tube: str, back: int = 0) -> Response:
         return _told(shop, job, tube, lambda: ("", None), back)
+
+    @routes.get("/bender/stamp")
+    def stamp(job: str, tube: str) -> Response:
+        return JSONResponse({"stamp": _stamp(shop, job, tube)})
 
     @routes.post("/bender/say")
     def say(press: Press, content_type: Annotated[str, Header()] = "") -> Response:
