@@ -19,6 +19,7 @@ def command(
     paper: Literal["A4", "Letter"] | None = None,
     date: str = "",
     no_log: bool = False,
+    pages: str = "",
     json: Json = False,
 ) -> int:
     """Print a job's shop pack: cover, stick rulers, a card for each bend, wrap bands at 1:1.
@@ -37,11 +38,14 @@ def command(
         A4 or Letter; left out, A4 for jobs in mm and Letter for jobs in inches.
     date
         What the sheets say for a date; left out, today.
+    pages
+        The address that soapstone serve --lan prints, up to the port: each tube's sheet then
+        carries a code that opens its page at the bender on a phone.
     no_log
         Plan from the bench's own trial bends alone.
     """
     planned = plan_job(job, Remember(left_out=no_log))
-    pack = write_pack(planned, out or job.with_suffix(".pdf"), paper, date or today())
+    pack = write_pack(planned, out or job.with_suffix(".pdf"), paper, date or today(), pages)
     emit(
         pack.as_json,
         lambda where: where.print(

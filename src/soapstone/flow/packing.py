@@ -11,6 +11,7 @@ from soapstone.check.inspect.choosing import check_distances
 from soapstone.errors import InputError
 from soapstone.findings import stops
 from soapstone.fit.keepouts import keepouts_for
+from soapstone.flow.addressing import pages_address, tube_address
 from soapstone.flow.budgeting import budgets_for_sheets
 from soapstone.flow.cope_ends import copes_of
 from soapstone.flow.fitting import CheckedJob, check, shapes_of
@@ -49,12 +50,17 @@ class Pack:
         }
 
 
-def write_pack(planned: JobPlan, file: Path, paper: Paper | None, date: str) -> Pack:
+def write_pack(
+    planned: JobPlan, file: Path, paper: Paper | None, date: str, pages: str = ""
+) -> Pack:
     """Print a planned job as a PDF. `date` is printed as given; no paper: the usual one.
+
+    `pages` is the address that the shop's pages are had at by phones: each tube's sheet then
+    carries the code of its page at the bender.
 
     A job with keep-outs is checked against them first, and what was found is printed.
     """
-    contents, planned = checked_contents(planned, paper, date)
+    contents, planned = checked_contents(planned, paper, date, pages)
     pdf = make_pack(contents)
     write_whole(file, pdf)
     return Pack(file.absolute(), page_count(pdf), planned)
@@ -73,22 +79,28 @@ class Preview:
 
 
 def preview_pack(
-    planned: JobPlan, paper: Paper | None, date: str, dots_per_inch: float = 100.0
+    planned: JobPlan,
+    paper: Paper | None,
+    date: str,
+    pages: str = "",
+    dots_per_inch: float = 100.0,
 ) -> Preview:
     """Print a planned job as `write_pack` does, to look at; writes nothing."""
-    contents, _ = checked_contents(planned, paper, date)
+    contents, _ = checked_contents(planned, paper, date, pages)
     return Preview(contents, pack_pictures(contents, dots_per_inch))
 
 
 def checked_contents(
-    planned: JobPlan, paper: Paper | None, date: str
+    planned: JobPlan, paper: Paper | None, date: str, pages: str = ""
 ) -> tuple[PackContents, JobPlan]:
     """Bring together what the sheets say, held against the job's keep-outs if there are any."""
+    codes = _codes(planned, pages_address(pages)) if pages else {}
     if not planned.job.keepouts:
-        return pack_contents(planned, paper, date), planned
+        return replace(pack_contents(planned, paper, date), codes=codes), planned
     checked = check(planned)
     contents = pack_contents(checked.plan, paper, date)
-    return replace(contents, surroundings=surroundings_of(checked)), checked.plan
+    around = surroundings_of(checked)
+    return replace(contents, surroundings=around, codes=codes), checked.plan
 
 
 def surroundings_of(checked: CheckedJob) -> Surroundings:
@@ -160,6 +172,10 @@ def _copes(planned: JobPlan) -> tuple[Cope, ...]:
     except InputError:
         return ()
     return tuple(one for one in copes if not stops(one.problems))
+def _codes(planned: JobPlan, pages: str) -> dict[str, str]:
+    """Give the address of each bent tube's page at the bender."""
+    job = planned.job.path.stem if planned.job.path else "job"
+    return {one.name: tube_address(pages, job, one.name) for one in planned.planned if one.bends}
 
 
 def _dial_words(tube: TubePlan) -> str:

@@ -70,11 +70,19 @@ class Running:
 
 @contextmanager
 def running(
-    path: Path, tube: str, lot: str, log: Path, now: Clock, *, fresh: bool = False
+    path: Path,
+    tube: str,
+    lot: str,
+    log: Path,
+    now: Clock,
+    *,
+    fresh: bool = False,
+    begin: bool = True,
 ) -> Iterator["OpenRun"]:
     """Open the run of a job's tube: the unfinished one where there is one, else a new one.
 
-    `now` gives date and time as text; `fresh` gives an unfinished run up and begins anew.
+    `now` gives date and time as text; `fresh` gives an unfinished run up and begins anew; without
+    `begin` no run is begun.
 
     Raises
     ------
@@ -82,6 +90,8 @@ def running(
         The job, the tube or the log is wrong, or the plan is another than when the run was begun.
     """
     with open_log(log) as store:
+        if not begin and store.open_run(str(path.resolve()), _tube_named(path, tube)) is None:
+            raise InputError(f"{tube or path.stem}: no run of it is open")
         yield _begun(store, path, tube, lot, now, fresh)
 
 
@@ -126,6 +136,11 @@ def _tube_named(path: Path, tube: str) -> str:
     return tube or tube_of(plan_job(path, Remember(left_out=True)), "", path).name
 
 
+def plan_text(drawn: TubePlan) -> str:
+    """Give a tube's plan as its run keeps it, to tell later whether it is still the same."""
+    return json.dumps(tube_json(drawn), sort_keys=True)
+
+
 def _begun(store: Log, path: Path, tube: str, lot: str, now: Clock, fresh: bool) -> "OpenRun":
     """Take up the unfinished run of a tube, with the bends it was planned from, or begin one."""
     job = str(path.resolve())
@@ -137,7 +152,7 @@ def _begun(store: Log, path: Path, tube: str, lot: str, now: Clock, fresh: bool)
     only = None if run is None else frozenset(json.loads(run.trials))
     planned = plan_job(path, Remember(store.path, only=only, lot=lot if run is None else run.lot))
     drawn = tube_of(planned, name, path)
-    plan = json.dumps(tube_json(drawn), sort_keys=True)
+    plan = plan_text(drawn)
     if run is None:
         used = json.dumps(_counted(planned))
         begun = Run(

@@ -129,6 +129,15 @@ class Log:
         with self._writing() as sql:
             sql.execute("UPDATE runs SET ended = ? WHERE id = ?", (at, run))
 
+    def last_run(self, job: str, tube: str) -> Run | None:
+        """Give the run of a job's tube that ended last, if one has."""
+        rows = self._rows(
+            "SELECT id, job, tube, lot, started, plan, ended FROM runs"
+            " WHERE job = ? AND tube = ? AND ended IS NOT NULL ORDER BY ended DESC, id LIMIT 1",
+            (job, tube),
+        )
+        return Run(*rows[0]) if rows else None
+
     def events(self, run: str) -> list[dict[str, Any]]:
         """Give what was recorded of a run, in order."""
         rows = self._rows("SELECT event FROM steps WHERE run = ? ORDER BY number", (run,))

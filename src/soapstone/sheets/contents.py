@@ -78,6 +78,8 @@ class PackContents:
         Names of tubes that have no plan; `findings` say why.
     note
         A line printed boldly on the cover, such as that the data are invented.
+    codes
+        What a phone opens by the code on a tube's sheet, by tube name.
     surroundings
         What was checked for clearance; None prints no page of it.
     cuts
@@ -103,6 +105,7 @@ class PackContents:
     unmade: tuple[str, ...] = ()
     cuts: tuple[CutStick, ...] = ()
     copes: tuple[Cope, ...] = ()
+    codes: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def numbers(self) -> Numbers:

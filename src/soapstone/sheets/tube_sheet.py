@@ -5,6 +5,7 @@ from typing import Any
 
 from soapstone.plan.model import BendStep, Cut, TubePlan
 from soapstone.plan.order import Order, in_turn, order_words
+from soapstone.sheets.code import draw_code
 from soapstone.sheets.contents import PackContents
 from soapstone.sheets.cover import WIDTH, finding_data, mass_words
 from soapstone.sheets.hands import Hands, own_findings
@@ -28,6 +29,9 @@ from soapstone.sheets.words import (
     turn_words,
 )
 
+CODE = 25.0
+"""Side of a code in mm: a phone reads it at arm's length."""
+
 _HEIGHTS = (58.0, 48.0, 40.0, 34.0, 30.0)
 
 
@@ -42,6 +46,7 @@ def tube_sheet(contents: PackContents, hands: Hands) -> dict[str, Any]:
         "kind": "tube",
         "hands": [breakable(name) for name in names],
         "tags": [breakable(shortened(name, 24), 8) for name in names],
+        "codes": _codes(hands, contents),
         "facts": _facts(plan, contents),
         "stops": finding_data(f for f in findings if f.severity == "stop"),
         "ruler": to_data(ruler, stick_box(ruler, WIDTH)),
@@ -63,6 +68,15 @@ def tube_sheet(contents: PackContents, hands: Hands) -> dict[str, Any]:
         "findings": finding_data(f for f in findings if f.severity != "stop"),
         "foot": f"{shortened(contents.job, 60)}  ·  {shortened(' / '.join(names), 60)}",
     }
+
+
+def _codes(hands: Hands, contents: PackContents) -> list[dict[str, Any]]:
+    """Draw the code of each hand's page; none where one of them has none."""
+    texts = [contents.codes.get(plan.name, "") for plan in hands.plans]
+    drawn = [draw_code(text, CODE) if text else None for text in texts]
+    page = Box(0.0, 0.0, CODE, CODE)
+    codes = [to_data(sketch, page) for sketch in drawn if sketch is not None]
+    return codes if len(codes) == len(texts) else []
 
 
 def _alike(hands: Hands) -> dict[str, str]:

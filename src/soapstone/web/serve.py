@@ -13,7 +13,9 @@ from fastapi import FastAPI
 from nicegui import ui
 
 from soapstone.errors import InputError
-from soapstone.web.guard import Guard, new_token
+from soapstone.log.store import log_path
+from soapstone.web.code import kept_token
+from soapstone.web.guard import Guard
 from soapstone.web.look import furnish
 from soapstone.web.pages import hang_up
 from soapstone.web.shop import Shop
@@ -22,8 +24,12 @@ LOOPBACK = ("localhost", "127.0.0.1", "::1")
 PORTS_TRIED = 20
 
 
-def serve(folder: Path, port: int, *, lan: bool = False, browser: bool = False) -> int:
+def serve(
+    folder: Path, port: int, *, lan: bool = False, browser: bool = False, new_code: bool = False
+) -> int:
     """Serve the pages of a folder of jobs until stopped.
+
+    With `lan` phones on the network are let in by a code, the same each time unless `new_code`.
 
     Raises
     ------
@@ -32,9 +38,11 @@ def serve(folder: Path, port: int, *, lan: bool = False, browser: bool = False) 
     """
     address = own_address() if lan else "127.0.0.1"
     sock = _listen("0.0.0.0" if lan else "127.0.0.1", port)
-    token = new_token() if lan else ""
-    guarded = pages(Shop(folder), hosts=(*LOOPBACK, address), token=token)
-    url = f"http://{address}:{sock.getsockname()[1]}/" + (f"?token={token}" if token else "")
+    token = kept_token(log_path().parent, new=new_code) if lan else ""
+    base = f"http://{address}:{sock.getsockname()[1]}/"
+    url = f"{base}?token={token}" if lan else base
+    shop = Shop(folder, base if lan else "")
+    guarded = pages(shop, (*LOOPBACK, address), token, phone_url=url if lan else "")
     _announce(url, folder, lan=lan)
     if browser:
         threading.Timer(1.0, webbrowser.open, (url,)).start()
@@ -44,11 +52,13 @@ def serve(folder: Path, port: int, *, lan: bool = False, browser: bool = False) 
     return 0
 
 
-def pages(shop: Shop, hosts: tuple[str, ...] = LOOPBACK, token: str = "") -> Guard:
+def pages(
+    shop: Shop, hosts: tuple[str, ...] = LOOPBACK, token: str = "", phone_url: str = ""
+) -> Guard:
     """Give the pages of a shop as an ASGI application, with its guard before it."""
     front = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
     furnish()
-    hang_up(shop)
+    hang_up(shop, phone_url)
     ui.run_with(front, title="soapstone", show_welcome_message=False, reconnect_timeout=30.0)
     return Guard(front, hosts, token)
 

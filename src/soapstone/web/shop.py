@@ -32,9 +32,14 @@ class JobEntry:
 
 @dataclass(frozen=True, slots=True)
 class Shop:
-    """A folder whose .toml files with tubes in them are jobs."""
+    """A folder whose .toml files with tubes in them are jobs.
+
+    `address` is where phones have the pages, for packs to print: "http://192.168.1.20:8760/";
+    empty where this machine alone has them.
+    """
 
     folder: Path
+    address: str = ""
 
     def path(self, name: str) -> Path:
         """Give the file of a job by its name.

@@ -36,8 +36,8 @@ EDGE = 3.4
 """Per cent of the width left free at both ends."""
 
 
-def stick_svg(plan: TubePlan, numbers: Numbers, width: float = WIDE) -> str:
-    """Draw the stick of a tube for a page at least `width` pixels wide."""
+def stick_svg(plan: TubePlan, numbers: Numbers, width: float = WIDE, lit: int = 0) -> str:
+    """Draw the stick of a tube for a page at least `width` pixels wide; bend `lit` stands out."""
     edge = EDGE if width > 600 else 7.5
     scale = (100 - 2 * edge) / plan.stock
 
@@ -49,7 +49,7 @@ def stick_svg(plan: TubePlan, numbers: Numbers, width: float = WIDE) -> str:
         _bar("metal", 0, plan.stock, at, plan.stock),
         *(_offcut(cut, plan, at) for cut in plan.cuts if cut.offcut > 0),
         *_ticks(plan, numbers, at, width * scale / 100),
-        *_flags(plan, numbers, at, width),
+        *_flags(plan, numbers, at, width, lit),
         _end("A", at(0), -16),
         _end("B", at(plan.stock), 16),
     ]
@@ -86,7 +86,7 @@ def _ticks(plan: TubePlan, numbers: Numbers, at: At, pixels_per_mm: float) -> li
     return parts
 
 
-def _flags(plan: TubePlan, numbers: Numbers, at: At, width: float) -> list[str]:
+def _flags(plan: TubePlan, numbers: Numbers, at: At, width: float, lit: int) -> list[str]:
     """Write over every mark and cut what the tape must read there."""
     places: list[tuple[float, BendStep | Cut, str]] = [
         (bend.mark, bend, numbers.length(bend.stock_mark, unit=False)) for bend in plan.bends
@@ -103,18 +103,19 @@ def _flags(plan: TubePlan, numbers: Numbers, at: At, width: float) -> list[str]:
         room = [width / len(room)] * len(room)
     centres = spread(here, room, 0.0, width)
     return [
-        _bend(what, text, at, centre / width * 100, plan)
+        _bend(what, text, at, centre / width * 100, plan, lit == what.n)
         if isinstance(what, BendStep)
         else _cut(what, text, at, centre / width * 100)
         for (_, what, text), centre in zip(places, centres, strict=True)
     ]
 
 
-def _bend(bend: BendStep, text: str, at: At, centre: float, plan: TubePlan) -> str:
+def _bend(bend: BendStep, text: str, at: At, centre: float, plan: TubePlan, lit: bool) -> str:
     x, middle = at(bend.mark), f"{centre:.3f}%"
     label = f"Bend {bend.n}, mark at {text}, {bend.angle:.1f} degrees"
+    kind = "bend lit" if lit else "bend"
     return (
-        f'<g class="bend" tabindex="0" role="button" data-tube="{escape(plan.name)}" '
+        f'<g class="{kind}" tabindex="0" role="button" data-tube="{escape(plan.name)}" '
         f'data-bend="{bend.n}" aria-label="{escape(label)}">'
         + _bar("arc", bend.arc_from, bend.arc_to, at, plan.stock)
         + f'<line class="mark" x1="{x}" x2="{x}" y1="{TOP}" y2="{TOP + BODY}"/>'

@@ -1,12 +1,22 @@
 """The pages, a file each: what is on them and what a press of a button calls."""
 
 from soapstone.web.desks import Desks
-from soapstone.web.pages import job, jobs, route, sheets, steps, survey
+from soapstone.web.pages import (
+    bender,
+    cautions,
+    job,
+    jobs,
+    phone,
+    route,
+    sheets,
+    steps,
+    survey,
+)
 from soapstone.web.shop import Shop
 
 
-def hang_up(shop: Shop) -> None:
-    """Put every page of a shop in its place."""
+def hang_up(shop: Shop, phone_url: str = "") -> None:
+    """Put every page of a shop in its place; `phone_url` is what a phone opens them by, if any."""
     desks = Desks(shop)
     jobs.hang_up(desks)
     job.hang_up(desks)
@@ -14,3 +24,6 @@ def hang_up(shop: Shop) -> None:
     sheets.hang_up(desks)
     steps.hang_up(desks)
     survey.hang_up(desks)
+    bender.hang_up(desks)
+    cautions.hang_up()
+    phone.hang_up(phone_url)
