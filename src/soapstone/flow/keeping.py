@@ -100,9 +100,7 @@ def add_bend(
     _refuse_impossible(bench, die, tubing, read, bent)
     return change_bench(
         path,
-        partial(
-            with_bend, die=die, tubing=tubing, bend=(read, bent), lot=one_line(lot), date=date
-        ),
+        partial(with_bend, die=die, tubing=tubing, bend=(read, bent), lot=one_line(lot), date=date),
     )
 
 

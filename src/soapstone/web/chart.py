@@ -69,9 +69,7 @@ class Chart:
     def whisker(self, across: float, low: float, high: float) -> str:
         """Draw from where to where a value may lie."""
         x = self.x(across)
-        return (
-            f'<line class="whisker" x1="{x}" x2="{x}" y1="{self.y(low)}" y2="{self.y(high)}"/>'
-        )
+        return f'<line class="whisker" x1="{x}" x2="{x}" y1="{self.y(low)}" y2="{self.y(high)}"/>'
 
     def plumb(self, across: float, kind: str = "plumb") -> str:
         """Draw a line from below to above."""
@@ -101,7 +99,9 @@ class Chart:
             parts.append(f'<text class="up" x="0" dx="-10" y="{y + 5}">{escape(text)}</text>')
         for value, text in self.across.ticks:
             x = self.x(value)
-            parts.append(f'<text class="across" x="{x}" y="{self.height + 20}">{escape(text)}</text>')
+            parts.append(
+                f'<text class="across" x="{x}" y="{self.height + 20}">{escape(text)}</text>'
+            )
         parts.append(f'<text class="title" x="-48" y="-16">{escape(self.up.title)}</text>')
         parts.append(
             f'<text class="title end" x="100%" y="{self.height + 44}">'

@@ -58,9 +58,7 @@ class Shop:
     def benches(self) -> tuple[Path, ...]:
         """List the bench files, `bench.toml` first."""
         found = [
-            path
-            for path in self.folder.glob("*.toml")
-            if not path.is_symlink() and _is_bench(path)
+            path for path in self.folder.glob("*.toml") if not path.is_symlink() and _is_bench(path)
         ]
         return tuple(sorted(found, key=lambda path: (path.stem != "bench", path.stem)))
 

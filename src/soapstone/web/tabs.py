@@ -4,7 +4,7 @@ from urllib.parse import quote
 
 from soapstone.web.look import block, light_switch, top
 
-SHOP = (("Jobs", "/"),)
+SHOP = (("Jobs", "/"), ("Bench", "/bench"))
 """Pages of the shop, as read and as addressed."""
 
 JOB = (("Shape", ""),)
