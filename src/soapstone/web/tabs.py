@@ -4,7 +4,7 @@ from urllib.parse import quote
 
 from soapstone.web.look import block, light_switch, top
 
-SHOP = (("Jobs", "/"), ("Bench", "/bench"))
+SHOP = (("Jobs", "/"), ("Bench", "/bench"), ("Yard", "/yard"))
 """Pages of the shop, as read and as addressed."""
 
 JOB = (("Shape", ""),)

@@ -1,7 +1,7 @@
 """The pages, a file each: what is on them and what a press of a button calls."""
 
 from soapstone.web.desks import Desks
-from soapstone.web.pages import bench, job, jobs
+from soapstone.web.pages import bench, job, jobs, yard
 from soapstone.web.shop import Shop
 
 
@@ -11,3 +11,4 @@ def hang_up(shop: Shop) -> None:
     jobs.hang_up(desks)
     job.hang_up(desks)
     bench.hang_up(desks)
+    yard.hang_up(desks)
