@@ -1,5 +1,6 @@
 """A stick to be sawn as a ruler across the page: its pieces, where to saw, and what is left."""
 
+from collections import Counter
 from html import escape
 
 from soapstone.flow.sawing import SawnStick, TubingCut
@@ -7,7 +8,7 @@ from soapstone.sheets.lettering import text_width
 from soapstone.sheets.spread import spread
 from soapstone.sheets.stick import MM_IN, graduations
 from soapstone.sheets.words import Numbers
-from soapstone.web.stick import BOLD, FINE, HATCH, WIDE, At
+from soapstone.web.stick import BOLD, FINE, WIDE, At, hatch
 
 TOP, BODY = 40, 40
 """Pixels above the ruler for what the tape reads, and the ruler's height."""
@@ -22,7 +23,7 @@ def sawn_svg(stick: SawnStick, cut: TubingCut, longest: float, width: float = WI
     def at(mm: float) -> str:
         return f"{edge + mm * scale:.3f}%"
 
-    left = [HATCH] if stick.offcut > 0 else []
+    left = [hatch(width)] if stick.offcut > 0 else []
     if stick.offcut > 0:
         left.append(_bar("offcut", stick.length - stick.offcut, stick.length, at))
     starts = _starts(stick, cut)
@@ -41,7 +42,10 @@ def sawn_svg(stick: SawnStick, cut: TubingCut, longest: float, width: float = WI
 
 def pieces_words(stick: SawnStick, numbers: Numbers) -> str:
     """Say what a stick gives."""
-    given = [f"{name} {numbers.length(length)}" for name, length in stick.pieces]
+    given = [
+        f"{f'{times} × ' if times > 1 else ''}{name} {numbers.length(length)}"
+        for (name, length), times in Counter(stick.pieces).items()
+    ]
     return " · ".join([*given, f"left over {numbers.length(stick.offcut)}"])
 
 
