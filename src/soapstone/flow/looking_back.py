@@ -2,11 +2,12 @@
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, fields
+from pathlib import Path
 from typing import Any
 
 from soapstone.bench.calibrate import fit, weak_prior
-from soapstone.log.store import LoggedTrial
+from soapstone.log.store import LoggedTrial, Remnant, Run, log_path, open_log
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +31,41 @@ class LotDrift:
     def as_json(self) -> dict[str, Any]:
         """Give it as a JSON object."""
         return asdict(self)
+
+
+@dataclass(frozen=True, slots=True)
+class ShopLog:
+    """What the shop log holds: runs, the newest first; bends, the newest first; remnants, lots."""
+
+    path: Path
+    runs: tuple[Run, ...] = ()
+    trials: tuple[LoggedTrial, ...] = ()
+    remnants: tuple[Remnant, ...] = ()
+    lots: tuple[LotDrift, ...] = ()
+
+
+def look_back(given: Path | None = None) -> ShopLog:
+    """Read the whole log; where there is none it is empty, and none is made.
+
+    Raises
+    ------
+    InputError
+        It cannot be read; the line says why and what to do.
+    """
+    path = log_path(given)
+    if not path.is_file():
+        return ShopLog(path)
+    with open_log(path) as store:
+        rows = store.table("runs", [field.name for field in fields(Run)])
+        runs = sorted((Run(*row) for row in rows), key=lambda run: run.started, reverse=True)
+        trials = store.trials()
+        return ShopLog(
+            path,
+            tuple(runs),
+            tuple(reversed(trials)),
+            tuple(store.remnants()),
+            drift(trials),
+        )
 
 
 def drift(trials: Sequence[LoggedTrial]) -> tuple[LotDrift, ...]:

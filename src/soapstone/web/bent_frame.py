@@ -86,6 +86,7 @@ def frame_drawing(done: StrongJob, one: CaseResult, view: str, times: float) -> 
     wide = {tube.name: tube.setup.od for tube in done.plan.planned}
     parts = [
         *(_thread(line) for line in rest),
+        *(_thread(line) for line in _arms(done, one, seen, times)),
         *_tubes(one, bent, seen, times, wide),
         *(_arrow(points, max(wide.values())) for _, points in arrows),
     ]
@@ -143,6 +144,20 @@ def _arrows(done: StrongJob, one: CaseResult, seen: Seen) -> list[tuple[float, A
             tip = np.array(load.at)
             found.append((size, seen.flat(np.array([tip - force / size * long, tip]))))
     return found
+
+
+def _arms(done: StrongJob, one: CaseResult, seen: Seen, times: float) -> Iterable[Array]:
+    """Draw from where a load acts to where the tubes carry it."""
+    stands = {shape.tube: np.array(shape.points) for shape in one.shapes}
+    gives = {shape.tube: stands[shape.tube] + times * np.array(shape.moves) for shape in one.shapes}
+    for load in done.plan.job.loads:
+        for onto in load.onto if load.case == one.case else ():
+            near = np.array(load.at if isinstance(onto, str) else onto)
+            names = [onto] if isinstance(onto, str) else list(stands)
+            away = {name: np.linalg.norm(stands[name] - near, axis=1) for name in names}
+            name = min(names, key=lambda name: float(away[name].min()))
+            place = gives[name][int(away[name].argmin())]
+            yield seen.flat(np.array([load.at, place]))
 
 
 def _arrow(points: Array, od: float) -> str:

@@ -4,10 +4,10 @@ from urllib.parse import quote
 
 from soapstone.web.look import block, light_switch, top
 
-SHOP = (("Jobs", "/"), ("Bench", "/bench"), ("Yard", "/yard"))
+SHOP = (("Jobs", "/"), ("Bench", "/bench"), ("Yard", "/yard"), ("Log", "/log"))
 """Pages of the shop, as read and as addressed."""
 
-JOB = (("Shape", ""), ("Strength", "/strength"))
+JOB = (("Shape", ""), ("How near", "/landing"), ("Strength", "/strength"))
 """Pages of a job, as read and as addressed after the job's own address."""
 
 

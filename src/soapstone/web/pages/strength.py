@@ -18,6 +18,9 @@ from soapstone.web.tabs import job_ways
 MUCH = 1e6
 """A reserve above this is as good as no load."""
 
+TRUE = "as it truly gives"
+"""How the frame is drawn when nothing is made larger."""
+
 
 def hang_up(desks: Desks) -> None:
     """Put the page in its place."""
@@ -51,11 +54,10 @@ class StrengthPage:
             with top(title, back=("Jobs", "/")):
                 job_ways(self.name, "Strength")
                 light_switch()
-            with block("div", "row"):
+            with block("div", "row low"):
                 entry("Reserve asked for", f"{self.wanted:g}", self._reserve)
                 self.weight = press("Own weight too", self._weigh, aria_pressed="false")
             self.body = block("section", "stack", aria_live="polite")
-            words(f"{CAUTION[0].upper()}{CAUTION[1:]}.", kind="say warn")
         with self.body:
             words("Reckoning …", kind="quiet")
         self._reckon()
@@ -92,8 +94,8 @@ class StrengthPage:
         self.view = view
         self._show()
 
-    def _truly(self, true: bool) -> None:
-        self.drawn_true = true
+    def _enlarge(self, how: str) -> None:
+        self.drawn_true = how == TRUE
         self._show()
 
     def _choose(self, case: str) -> None:
@@ -157,6 +159,7 @@ class StrengthPage:
                 with block("div", "stack"):
                     _verdict(self.done, one, units)
                     say(self.done.findings)
+            words(f"{CAUTION[0].upper()}{CAUTION[1:]}.", kind="say warn")
             _feet(one, units)
 
     def _picture(self, done: StrongJob, one: CaseResult) -> None:
@@ -172,9 +175,9 @@ class StrengthPage:
                     press(view, partial(self._look_from, view), aria_pressed=pressed)
             with block("div", "row"):
                 much = enlarged(one)
-                for label, true in ((f"give drawn × {much:g}", False), ("as it truly gives", True)):
-                    pressed = "true" if true == self.drawn_true else "false"
-                    press(label, partial(self._truly, true), aria_pressed=pressed)
+                for label in (f"give drawn × {much:g}", TRUE):
+                    pressed = "true" if (label == TRUE) == self.drawn_true else "false"
+                    press(label, partial(self._enlarge, label), aria_pressed=pressed)
 
 
 def _verdict(done: StrongJob, one: CaseResult, units: Units) -> None:
@@ -224,12 +227,12 @@ def _feet(one: CaseResult, units: Units) -> None:
                 with block("div", "row"):
                     words(str(number), "span", "foot still")
                     words(f"{held.tube}, {held.at}", "h2")
-                forces = [
-                    (f"along {axis}", format_force(value, units))
-                    for axis, value in zip("xyz", held.force, strict=True)
-                ]
-                moments = [
-                    (f"about {axis}", format_moment(value, units))
-                    for axis, value in zip("xyz", held.moment, strict=True)
-                ]
-                _facts([*forces, *moments])
+                with block("table", "chalked"):
+                    with block("tr"):
+                        for head in ("", "force along", "moment about"):
+                            block("th", "", head)
+                    for axis, force, moment in zip("xyz", held.force, held.moment, strict=True):
+                        with block("tr"):
+                            block("td", "quiet", axis)
+                            block("td", "strong", format_force(force, units))
+                            block("td", "strong", format_moment(moment, units))
