@@ -42,7 +42,7 @@ def _thinned(lots: Sequence[LotDrift], most: int = 6) -> list[LotDrift | None]:
 def drift_words(lots: Sequence[LotDrift]) -> str:
     """Say what the newest lot does against the one before it."""
     newest = lots[-1]
-    now = f"{newest.lot or 'The newest lot'}: {100 * newest.springback:.1f} % springback"
+    now = f"{newest.lot or 'The newest lot'} springs back {100 * newest.springback:.1f} %"
     if len(lots) == 1:
         return f"{now}. With a second lot it will show whether the metal changes."
     before, after = lots[-2:]

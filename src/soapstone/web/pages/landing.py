@@ -1,5 +1,6 @@
 """How near a job's tubes will land, how likely each passes, and what matters most."""
 
+from collections.abc import Sequence
 from functools import partial
 from typing import get_args
 
@@ -17,6 +18,9 @@ from soapstone.web.tabs import job_ways
 
 SHOWN = 0.02
 """Sources of error with a lesser part are not drawn."""
+
+MOST = 5
+"""Sources of error that are drawn."""
 
 GRADES: tuple[Grade, ...] = get_args(Grade)
 
@@ -103,12 +107,17 @@ class LandingPage:
         with self.body:
             if not done.budgets:
                 words("No tube of this job is bent.", kind="quiet")
-            for one in done.budgets:
-                _tube(one, units)
+            budgets = {one.tube: one for one in done.budgets}
+            of = {tube.name: tube.of for tube in done.plan.planned}
+            for name, one in budgets.items():
+                if of[name] not in budgets:
+                    images = [other for other in done.budgets if of[other.tube] == name]
+                    _tube(one, units, images)
             say(done.stopping)
 
 
-def _tube(one: Budget, units: Units) -> None:
+def _tube(one: Budget, units: Units, images: Sequence[Budget]) -> None:
+    """Show a tube, and where its mirror images land: what matters is the same for them."""
     say_length = partial(format_fine, units=units)
     with slab():
         words(one.tube, "h2")
@@ -126,13 +135,19 @@ def _tube(one: Budget, units: Units) -> None:
                             f"pass {say_length(limit)} and {angle:.2g}° ({one.limits})",
                             kind="quiet",
                         )
-                words("What matters most", "h3", "strong above")
-                _bars([(_source(s.what, s.bend), s.part) for s in one.shares if s.part >= SHOWN])
+                for image in images:
+                    words(
+                        f"{image.tube}, its mirror image: {say_length(image.radius)}, "
+                        f"{chance_words(image.chance)} pass"
+                    )
+                words("What matters most", "p", "strong above")
+                shown = [share for share in one.shares if share.part >= SHOWN][:MOST]
+                _bars([(_source(share.what, share.bend), share.part) for share in shown])
             with block("div", "stack"):
-                words("Bend by bend", "h3", "strong")
+                words("Bend by bend", "p", "strong")
                 _bars([(f"bend {n}", part) for n, part in enumerate(one.bends, 1)])
                 if one.gains:
-                    words("What would help", "h3", "strong above")
+                    words("What would help", "p", "strong above")
                     with block("dl", "facts"):
                         for gain in one.gains[:4]:
                             block("dt", "", gain.what)
