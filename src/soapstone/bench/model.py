@@ -25,6 +25,7 @@ from soapstone.bench.fields import (
 )
 from soapstone.bench.materials import Material, material
 from soapstone.bench.ranges import DEGREES, Between
+from soapstone.bench.rates import Rates
 from soapstone.bench.trials import Trial
 from soapstone.errors import InputError
 from soapstone.faults import KeyedError, near
@@ -163,6 +164,7 @@ class Bench(Entry):
     accuracy: Accuracy = Field(
         default_factory=Accuracy, description="what marks, cuts and readings may be off by"
     )
+    rates: Rates = Field(default_factory=Rates, description="what its work costs")
     bender: Bender = Field(default_factory=Bender, description="the bender")
     dies: tuple[Die, ...] = Field((), alias="die", description="the dies")
     tubings: tuple[Tubing, ...] = Field((), alias="tubing", description="the tubing")

@@ -25,6 +25,7 @@ COMMANDS = {
     "inspect": "Hold a made tube, taped, against its drawing; say which bend is off.",
     "calibrate": "Learn springback and dial zero from trial bends.",
     "trial": "Say how to cut, mark, bend and measure a trial piece; learn from one.",
+    "quote": "Say what a job costs to make, and how large and heavy its parcel is.",
     "nest": "Say which pieces to cut from which stick, for the least money.",
     "bench": "Show what the shop owns, and what is doubtful about it.",
     "convert": "Turn tubes into .csv and back, or into .step, .dxf, .glb, .stl, .svg.",

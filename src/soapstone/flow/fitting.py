@@ -1,15 +1,18 @@
 """Whether a job's tubes clear what is around them, and where."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import Any
 
-from soapstone.findings import Finding, Say
+from soapstone.check.codes.judging import ruling_findings
+from soapstone.check.codes.model import Ruling
+from soapstone.findings import Finding, Say, stops
 from soapstone.fit.clearance import Clearance, clearance_findings, clearances
 from soapstone.fit.keepouts import keepouts_for
 from soapstone.fit.self_clearance import self_clearance, self_clearance_findings
+from soapstone.flow.coding import chosen_sets, rulings_of
 from soapstone.flow.planning import ROOM, JobPlan, plan_job
 from soapstone.geometry.centreline import Centreline
 from soapstone.plan.as_json import problems_json
@@ -63,34 +66,45 @@ def _place_json(gap: Clearance) -> dict[str, Any]:
 class CheckedJob:
     """A planned job whose tubes have been held against everything around them.
 
-    The plan has what was found among its tubes' problems.
+    The plan has what was found among its tubes' problems. `rulings` are of the codes chosen.
     """
 
     plan: JobPlan
     tubes: tuple[CheckedTube, ...]
+    rulings: tuple[Ruling, ...] = ()
 
     @property
     def sound(self) -> bool:
-        """Whether every tube can be made and is clear."""
-        return self.plan.sound
+        """Whether every tube can be made, is clear, and fails no rule of the codes chosen."""
+        return self.plan.sound and not stops(self.code_findings)
+
+    @property
+    def code_findings(self) -> tuple[Finding, ...]:
+        """What fails by the codes, and what was not checked."""
+        return tuple(ruling_findings(self.rulings))
 
     def as_json(self) -> dict[str, Any]:
         """Give the check as a JSON object."""
         return {
             "job": self.plan.job.name,
             "tubes": [tube.as_json() for tube in self.tubes],
-            "findings": problems_json(self.plan.findings),
+            "codes": [ruling.as_json() for ruling in self.rulings],
+            "findings": problems_json((*self.plan.findings, *self.code_findings)),
             "sound": self.sound,
         }
 
 
-def check_job(path: Path | str) -> CheckedJob:
-    """Read a job, plan it and certify its clearances over the whole travel of what moves."""
-    return check(plan_job(path))
+def check_job(path: Path | str, codes: Sequence[str] = ()) -> CheckedJob:
+    """Read a job, plan it and certify its clearances over the whole travel of what moves.
+
+    It is held against the rule sets that its file names, and those named in `codes`.
+    """
+    return check(plan_job(path), codes)
 
 
-def check(planned: JobPlan) -> CheckedJob:
-    """Certify the clearances of a planned job."""
+def check(planned: JobPlan, codes: Sequence[str] = ()) -> CheckedJob:
+    """Certify the clearances of a planned job, and hold it against codes."""
+    sets = chosen_sets(planned.job, codes)
     rods = shapes_of(planned)
     say = partial(format_fine, units=planned.job.units)
     tubes = tuple(_check(tube, planned, rods, say) for tube in planned.tubes)
@@ -99,7 +113,15 @@ def check(planned: JobPlan) -> CheckedJob:
         tubes=tuple(tube.plan for tube in tubes),
         unseen=tuple(what for what in planned.unseen if what != ROOM),
     )
-    return CheckedJob(looked_at, tubes)
+    return CheckedJob(looked_at, tubes, rulings_of(looked_at, _least_gaps(tubes), sets))
+
+
+def _least_gaps(tubes: Sequence[CheckedTube]) -> dict[str, tuple[float, str]]:
+    return {
+        tube.plan.name: (tube.tightest.gap, tube.tightest.keepout)
+        for tube in tubes
+        if tube.tightest is not None
+    }
 
 
 def shapes_of(planned: JobPlan) -> dict[str, tuple[Centreline, float]]:

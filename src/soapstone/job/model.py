@@ -16,6 +16,7 @@ from pydantic import (
 
 from soapstone.bench.fields import (
     Entry,
+    Name,
     Place,
     Text,
 )
@@ -23,6 +24,7 @@ from soapstone.errors import InputError
 from soapstone.faults import INLINE, NAMED, near
 from soapstone.job.frame import Joint, Load, Support
 from soapstone.job.keepout import Hinge, KeepOut
+from soapstone.job.rail import Rail
 from soapstone.job.tube import (
     Bends,
     InlineDie,
@@ -51,6 +53,7 @@ __all__ = [
     "Load",
     "Mirror",
     "Plane",
+    "Rail",
     "Route",
     "RouteEnd",
     "Support",
@@ -85,6 +88,10 @@ class Job(Entry):
     joints: tuple[Joint, ...] = Field((), alias="joint", description="where tubes are welded")
     loads: tuple[Load, ...] = Field((), alias="load", description="what it carries")
     copes: tuple[Cope, ...] = Field((), alias="cope", description="ends cut to fit")
+    rails: tuple[Rail, ...] = Field((), alias="rail", description="tubes that make rails")
+    codes: tuple[Name, ...] = Field(
+        (), max_length=20, description="names of rule sets to hold it against"
+    )
     _path: Path | None = PrivateAttr(None)
 
     @property
