@@ -11,6 +11,7 @@ import pytest
 from Pynite import FEModel3D
 
 from soapstone.check.strength.beams import beams_of
+from soapstone.check.strength.bolts import BoltGroup, at_corners, bolt_loads, on_circle
 from soapstone.check.strength.cases import solve_cases
 from soapstone.check.strength.frame import solver_of
 from soapstone.check.strength.mesh import mesh_of
@@ -249,3 +250,43 @@ def test_a_load_carried_from_off_the_tube_turns_its_foot_by_its_arm(seed):
     assert np.array(held_by.force) == pytest.approx(-force, abs=1e-6)
     turned = -np.cross(at - foot, force) / 1000
     assert np.array(held_by.moment) == pytest.approx(turned, abs=1e-6)
+
+
+def under_its_own_weight(fix_b):
+    long = 1200.0
+    supports = [Held("t", 0.0, "A", ALL)] + [Held("t", long, "B", ALL)] * fix_b
+    line = straight((0, 0, 0), (long, 0, 0))
+    frame = Frame((tube("t", line),), tuple(supports), (), (), own_weight=True)
+    return solve_cases(solver_of(frame))[0], AREA * 7850e-9 * 9.80665, long
+
+
+def test_own_weight_bends_as_spread_along_the_tube():
+    # q l^4 / 8 E I and q l^2 / 2 for one end held, q l^4 / 384 E I for both (any textbook)
+    case, q, long = under_its_own_weight(fix_b=False)
+    assert case.deflection == pytest.approx(q * long**4 / (8 * E * INERTIA), rel=1e-6)
+    assert abs(case.supports[0].moment[1]) == pytest.approx(q * long**2 / 2 / 1000, rel=1e-6)
+    assert case.stress == pytest.approx(q * long**2 / 2 * OD / 2 / INERTIA, rel=1e-6)
+    case, q, long = under_its_own_weight(fix_b=True)
+    assert case.deflection == pytest.approx(q * long**4 / (384 * E * INERTIA), rel=1e-6)
+    assert abs(case.supports[0].moment[1]) == pytest.approx(q * long**2 / 12 / 1000, rel=1e-6)
+
+
+def test_bolts_share_a_load_as_by_hand():
+    # the elastic method by hand: M y / sum y^2 in pull, M r / sum r^2 and V / n in shear
+    group = BoltGroup(at_corners(100.0, 60.0), (0, 0, 1), (1, 0, 0), 10.0)
+    found = bolt_loads(group, (400.0, 0.0, -1000.0), (0.0, 300.0, 0.0))
+    assert found.tension == pytest.approx(300e3 * 50 / (4 * 50**2) + 250)
+    assert found.pulls.count(0.0) == 2, "pressed onto the base, a bolt has no pull"
+    assert found.shears == pytest.approx((100.0,) * 4)
+    assert found.stress == pytest.approx(
+        sqrt(found.tension**2 + 3 * 100**2) / (0.7 * pi / 4 * 10**2)
+    )
+    ring = BoltGroup(on_circle(6, 120.0), (0, 1, 0), (1, 0, 0))
+    twisted = bolt_loads(ring, (0.0, 0.0, 0.0), (0.0, 90.0, 0.0))
+    assert twisted.shears == pytest.approx((90e3 / (6 * 60),) * 6)
+    assert max(twisted.pulls) == pytest.approx(0.0, abs=1e-9)
+    four = BoltGroup(on_circle(4, 120.0), (0, 1, 0), (1, 0, 0))
+    both = bolt_loads(four, (600.0, 0.0, 0.0), (0.0, 90.0, 0.0))
+    # shear and twist add up on one side and take from each other on the other
+    assert max(both.shears) == pytest.approx(150 + 90e3 / (4 * 60))
+    assert min(both.shears) == pytest.approx(90e3 / (4 * 60) - 150)

@@ -1,11 +1,14 @@
 """`soapstone cope`: ends cut to sit on other tubes or on plates."""
 
 from pathlib import Path
+from typing import Annotated, Literal
 
+from cyclopts import Parameter
 from rich.console import Console
 
 from soapstone.check.cope.joint import Cope
 from soapstone.cli.output import Json, emit, escape, say_findings, table
+from soapstone.findings import stops
 from soapstone.flow.coping import CopedJob, cope_job
 from soapstone.quantities import Units, format_fine
 
@@ -13,7 +16,15 @@ EVERY = 30
 """Degrees between the rows of the printed table; the JSON has more."""
 
 
-def command(job: Path, /, *, svg: Path | None = None, json: Json = False) -> int:
+def command(
+    job: Path,
+    /,
+    *,
+    svg: Path | None = None,
+    out: Annotated[Path | None, Parameter(name=["--out", "-o"])] = None,
+    paper: Literal["A4", "Letter"] | None = None,
+    json: Json = False,
+) -> int:
     """Give the cut of every coped end: angle, depths all round, where to saw, length of weld.
 
     Leaves with 0 when every cope can be cut, with 1 when one cannot.
@@ -24,8 +35,12 @@ def command(job: Path, /, *, svg: Path | None = None, json: Json = False) -> int
         A job file (.toml) with [[cope]] tables.
     svg
         Write a template of each at true size beside this name: NAME-1.svg, NAME-2.svg, ...
+    out
+        Print all templates at true size, with their depths, to this PDF.
+    paper
+        A4 or Letter.
     """
-    done = cope_job(job, svg)
+    done = cope_job(job, svg, out, paper)
     emit(done.as_json, lambda where: _show(where, done), json)
     return 0 if done.sound else 1
 
@@ -38,7 +53,7 @@ def _show(where: Console, done: CopedJob) -> None:
             f"[bold]{escape(one.tube)}[/], {one.end} end onto {escape(one.onto)}: "
             f"{one.angle:.1f}°, axes {format_fine(one.offset, units)} apart"
         )
-        if not one.problems:
+        if not stops(one.problems):
             _show_cut(where, one, units)
         say_findings(where, one.problems)
     for file in done.files:

@@ -1,11 +1,13 @@
 """`soapstone strength`: what the frame carries."""
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated
 
 from cyclopts import Parameter
 from rich.console import Console
 
+from soapstone.check.strength.bolts import BoltLoad
 from soapstone.check.strength.model import CaseResult
 from soapstone.cli.output import Json, emit, escape, say_findings, table
 from soapstone.flow.strength import CAUTION, WANTED, StrongJob, strength_job
@@ -45,6 +47,7 @@ def _show(where: Console, done: StrongJob) -> None:
     for one in done.cases:
         where.print()
         _show_case(where, one, units)
+        _show_bolts(where, one, done.bolts(one), units)
     where.print()
     if done.note < 1e6:
         where.print(f"it hums at {done.note:.0f} Hz, {done.note * 60:.0f} beats a minute")
@@ -79,3 +82,23 @@ def _show_case(where: Console, one: CaseResult, units: Units) -> None:
     ]
     heads = ("held at", "x", "y", "z", "about x", "about y", "about z")
     where.print(table("", heads, rows))
+
+
+def _show_bolts(
+    where: Console, one: CaseResult, bolts: Sequence[BoltLoad | None], units: Units
+) -> None:
+    """Print the hardest-worked bolt of every foot that has bolts."""
+    rows = [
+        (
+            f"{support.tube}, {support.at}",
+            str(held.bolt),
+            format_force(held.tension, units),
+            format_force(held.shear, units),
+            "–" if held.stress is None else format_stress(held.stress, units),
+        )
+        for support, held in zip(one.supports, bolts, strict=True)
+        if held
+    ]
+    if rows:
+        where.print(table("", ("worst bolt of", "bolt", "pull", "shear", "stress"), rows))
+        where.print("[dim]a plate that bends pries and adds to the pull: that is left out[/]")

@@ -6,15 +6,20 @@ from typing import Any
 
 from soapstone.bench.setup import tape_for
 from soapstone.check.budget.model import Budget
+from soapstone.check.cope.joint import Cope
 from soapstone.check.inspect.choosing import check_distances
+from soapstone.errors import InputError
+from soapstone.findings import stops
 from soapstone.fit.keepouts import keepouts_for
 from soapstone.flow.budgeting import budgets_for_sheets
+from soapstone.flow.cope_ends import copes_of
 from soapstone.flow.fitting import CheckedJob, check, shapes_of
+from soapstone.flow.nesting import cut_sticks, nest_jobs
 from soapstone.flow.planning import JobPlan, wall_json
 from soapstone.plan.as_json import problems_json
 from soapstone.plan.model import TubePlan, Unplanned
 from soapstone.quantities import Units, format_fine, format_size
-from soapstone.sheets.contents import PackContents, Paper, Surroundings
+from soapstone.sheets.contents import CutStick, PackContents, Paper, Surroundings
 from soapstone.sheets.pack import make_pack, page_count
 from soapstone.textfiles import write_whole
 
@@ -111,7 +116,26 @@ def pack_contents(planned: JobPlan, paper: Paper | None, date: str) -> PackConte
         findings=(*missing, *planned.findings),
         unmade=tuple(tube.name for tube in planned.tubes if isinstance(tube, Unplanned)),
         note=job.note,
+        cuts=_cuts(planned),
+        copes=_copes(planned),
     )
+
+
+def _cuts(planned: JobPlan) -> tuple[CutStick, ...]:
+    """Give how the job's sticks are cut; nothing where the bench does not say what is bought."""
+    try:
+        return tuple(cut_sticks(nest_jobs([planned])))
+    except InputError:
+        return ()
+
+
+def _copes(planned: JobPlan) -> tuple[Cope, ...]:
+    """Give the ends that can be coped; what stops the others stands with their tubes."""
+    try:
+        copes = copes_of(planned.job, planned.tubes)
+    except InputError:
+        return ()
+    return tuple(one for one in copes if not stops(one.problems))
 
 
 def _dial_words(tube: TubePlan) -> str:

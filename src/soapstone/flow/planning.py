@@ -11,6 +11,7 @@ from soapstone.check.inspect.choosing import check_distances
 from soapstone.check.wall import wall_change, wall_findings
 from soapstone.findings import Finding, Say, stops
 from soapstone.flow.clearing import bender_findings, clear_orders
+from soapstone.flow.cope_ends import with_copes
 from soapstone.flow.ordering import is_fixed, orders_for
 from soapstone.job.files import bench_of, read_job
 from soapstone.job.model import Job
@@ -107,7 +108,8 @@ def plan(job: Job, bench: Bench, orders: Mapping[str, Order] | None = None) -> J
         tube if i in free else _with_bender(tube, bench, fixed[i], say)
         for i, tube in enumerate(walled)
     )
-    return JobPlan(job, bench, checked, _doubts(checked), _unseen(job, checked))
+    made = tuple(with_copes(job, checked))
+    return JobPlan(job, bench, made, _doubts(made), _unseen(job, made))
 
 
 def _with_wall(tube: TubePlan | Unplanned, size: Say) -> TubePlan | Unplanned:
@@ -138,7 +140,7 @@ def _unseen(job: Job, tubes: Sequence[TubePlan | Unplanned]) -> tuple[str, ...]:
     """What a plan does not look at, of what the job has."""
     if not _bent(tubes):
         return ()
-    tables = {ROOM: job.keepouts, "strength": job.loads or job.supports, "copes": job.copes}
+    tables = {ROOM: job.keepouts, "strength": job.loads or job.supports}
     return tuple(what for what, table in tables.items() if table)
 
 

@@ -7,6 +7,13 @@ from typing import Any
 import numpy as np
 
 from soapstone.bench.model import Bench
+from soapstone.check.strength.bolts import (
+    BoltGroup,
+    BoltLoad,
+    at_corners,
+    bolt_loads,
+    on_circle,
+)
 from soapstone.check.strength.cases import least, solve_cases
 from soapstone.check.strength.frame import solver_of
 from soapstone.check.strength.model import Carried, CaseResult, Frame, FrameTube, Held, Weld
@@ -19,7 +26,7 @@ from soapstone.geometry.along import nearest_along
 from soapstone.geometry.centreline import Centreline
 from soapstone.geometry.measure import length
 from soapstone.geometry.vectors import Vec3
-from soapstone.job.frame import Load, Support
+from soapstone.job.frame import Bolts, Load, Support
 from soapstone.job.model import Job
 from soapstone.job.tooling import tubing_of
 from soapstone.plan.as_json import problems_json
@@ -53,11 +60,19 @@ class StrongJob:
         """Whether the tubes can be made, and keep the reserve asked for in every case."""
         return not stops(self.findings)
 
+    def bolts(self, case: CaseResult) -> tuple[BoltLoad | None, ...]:
+        """What the bolts of each support hold in a case; None where the job names no bolts."""
+        supports = zip(self.plan.job.supports, case.supports, strict=True)
+        return tuple(
+            bolt_loads(_group(wish.bolts), held.force, held.moment) if wish.bolts else None
+            for wish, held in supports
+        )
+
     def as_json(self) -> dict[str, Any]:
         """Give it as a JSON object: mm, N, N m, MPa, Hz."""
         return {
             "job": self.plan.job.name,
-            "cases": [_case_json(one) for one in self.cases],
+            "cases": [_case_json(one, self.bolts(one)) for one in self.cases],
             "reserve": least(self.cases),
             "wanted": self.wanted,
             "frequency": self.note,
@@ -67,10 +82,13 @@ class StrongJob:
         }
 
 
-def _case_json(one: CaseResult) -> dict[str, Any]:
+def _case_json(one: CaseResult, bolts: tuple[BoltLoad | None, ...]) -> dict[str, Any]:
     return {
         "case": one.case,
-        "supports": [asdict(support) for support in one.supports],
+        "supports": [
+            {**asdict(support), **({"bolts": asdict(held)} if held else {})}
+            for support, held in zip(one.supports, bolts, strict=True)
+        ],
         "deflection": one.deflection,
         "deflected": {"tube": one.deflected[0], "at": one.deflected[1]},
         "stress": one.stress,
@@ -84,6 +102,15 @@ def _case_json(one: CaseResult) -> dict[str, Any]:
         "tubes": [asdict(tube) for tube in one.tubes],
         "buckling": one.buckling,
     }
+
+
+def _group(bolts: Bolts) -> BoltGroup:
+    if bolts.circle is not None:
+        places = on_circle(bolts.count, bolts.circle)
+    else:
+        assert bolts.rectangle is not None
+        places = at_corners(*bolts.rectangle)
+    return BoltGroup(places, bolts.normal, bolts.along, bolts.size)
 
 
 def strength_job(path: Path, wanted: float = WANTED, *, own_weight: bool = False) -> StrongJob:

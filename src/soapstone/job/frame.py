@@ -18,11 +18,14 @@ from soapstone.bench.fields import (
     NAME_SCHEMA,
     PLACE_SCHEMA,
     Accelerations,
+    Direction,
     Entry,
     Name,
     Point,
+    PositiveLength,
     PositiveMass,
 )
+from soapstone.bench.ranges import Between
 from soapstone.bench.solids import one_required, only_one
 from soapstone.bench.values import known_to, read_point, write_force, write_point
 from soapstone.faults import KeyedError
@@ -70,6 +73,34 @@ def _write_freedoms(value: tuple[str, ...], info: SerializationInfo) -> object:
     return {FREEDOMS: "all", FREEDOMS[:3]: "pinned"}.get(value, list(value))
 
 
+class Bolts(Entry):
+    """The bolts that hold a foot: evenly round a circle, or at the corners of a rectangle."""
+
+    model_config = ConfigDict(json_schema_extra=one_required(("circle", "rectangle")))
+
+    circle: PositiveLength | None = Field(
+        None, description="the diameter of the circle they stand on, a length"
+    )
+    count: Annotated[int, Between(3, 100, "a number of bolts")] = Field(
+        4, description="how many stand on the circle"
+    )
+    rectangle: tuple[PositiveLength, PositiveLength] | None = Field(
+        None, description="the sides of the rectangle with four at its corners, two lengths"
+    )
+    size: PositiveLength | None = Field(None, description="their nominal diameter, a length")
+    normal: Direction = Field(
+        (0.0, 0.0, 1.0), description="the direction out of what they are screwed into"
+    )
+    along: Direction = Field(
+        (1.0, 0.0, 0.0), description="toward the first one, or along the rectangle's first side"
+    )
+
+    @model_validator(mode="after")
+    def _one_form(self) -> Self:
+        only_one(self, ("circle", "rectangle"))
+        return self
+
+
 class Support(Entry):
     """A place where the job is held by the world."""
 
@@ -93,6 +124,9 @@ class Support(Entry):
             }
         ),
     ] = Field(description='"all", "pinned" or a list from x, y, z, rx, ry, rz')
+    bolts: Bolts | None = Field(
+        None, description="the bolts that hold it, about the place it is held at"
+    )
 
 
 class Joint(Entry):

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal, TypeAlias
 
+from soapstone.check.cope.joint import Cope
 from soapstone.check.inspect.choosing import CheckDistance
 from soapstone.findings import Finding
 from soapstone.fit.clearance import Clearance, KeepOut
@@ -32,6 +33,21 @@ class Surroundings:
 
     keepouts: tuple[KeepOut, ...]
     gaps: Mapping[str, tuple[Clearance, ...]]
+
+
+@dataclass(frozen=True, slots=True)
+class CutStick:
+    """One stick, or several cut alike: pieces (name, mm) from its left end on, `kerf` mm a cut.
+
+    `source` says where it comes from; `tubing` and `source` may be empty.
+    """
+
+    tubing: str
+    source: str
+    length: float
+    pieces: tuple[tuple[str, float], ...]
+    kerf: float
+    times: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +80,10 @@ class PackContents:
         A line printed boldly on the cover, such as that the data are invented.
     surroundings
         What was checked for clearance; None prints no page of it.
+    cuts
+        How sticks are cut into the lengths that are bent; none prints no page of it.
+    copes
+        The ends that are coped, in any order; none prints no page of them.
     """
 
     job: str
@@ -81,6 +101,8 @@ class PackContents:
     note: str = ""
     surroundings: Surroundings | None = None
     unmade: tuple[str, ...] = ()
+    cuts: tuple[CutStick, ...] = ()
+    copes: tuple[Cope, ...] = ()
 
     @property
     def numbers(self) -> Numbers:

@@ -6,7 +6,9 @@ from typing import Any
 from soapstone.sheets.band_pages import band_page
 from soapstone.sheets.bend_card import bend_card
 from soapstone.sheets.contents import PackContents
+from soapstone.sheets.cope_pages import wrap_pages
 from soapstone.sheets.cover import cover_page
+from soapstone.sheets.cut_page import cut_page
 from soapstone.sheets.hands import pair_hands
 from soapstone.sheets.room_page import room_page
 from soapstone.sheets.tube_sheet import tube_sheet
@@ -33,6 +35,8 @@ def pack_data(contents: PackContents) -> dict[str, Any]:
     pages = [cover_page(contents, pairs)]
     if room := room_page(contents):
         pages.append(room)
+    if contents.cuts:
+        pages.append(cut_page(contents.cuts, contents.units))
     for hands in pairs:
         pages.append(tube_sheet(contents, hands))
         pages += [
@@ -43,6 +47,9 @@ def pack_data(contents: PackContents) -> dict[str, Any]:
     bent = [hands for hands in pairs if hands.first.bends]
     if bent:
         pages.append(band_page(contents, bent))
+    if contents.copes:
+        ods = {tube.name: tube.setup.od for tube in contents.tubes}
+        pages += wrap_pages(contents.copes, ods, contents.units)
     return {
         "job": plain(contents.job),
         "paper": contents.paper,

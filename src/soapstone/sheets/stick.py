@@ -76,7 +76,7 @@ def stick_strip(plan: TubePlan, width: float, now: int) -> Sketch:
     box = Box(MARGIN, bottom, MARGIN + plan.stock * scale, top)
     marks.append(rectangle(box, palette.PAPER))
     for cut in _offcut_boxes(plan, scale, bottom, top):
-        marks += _hatched(cut)
+        marks += hatched(cut)
     for bend in plan.bends:
         fill = palette.EMBER if bend.n == now else palette.STONE if bend.n in made else palette.MIST
         marks.append(rectangle(_arc_box(bend, scale, bottom, top), fill))
@@ -122,7 +122,7 @@ def _offcut_boxes(plan: TubePlan, scale: float, bottom: float, top: float) -> li
     return boxes
 
 
-def _hatched(box: Box) -> Sketch:
+def hatched(box: Box) -> Sketch:
     """Fill a box with slanting lines."""
     pen, step = Pen(0.18, palette.STONE), 1.6
     marks: list[Mark] = [rectangle(box, palette.HAZE)]
@@ -140,7 +140,7 @@ def _body(plan: TubePlan, scale: float) -> Sketch:
     marks: list[Mark] = [rectangle(box, palette.PAPER)]
     marks += [rectangle(_arc_box(b, scale, 0.0, BODY), palette.CLAY) for b in plan.bends]
     for cut in _offcut_boxes(plan, scale, 0.0, BODY):
-        marks += _hatched(cut)
+        marks += hatched(cut)
     return (*marks, rectangle(box, pen=Pen(0.45)))
 
 

@@ -1,13 +1,14 @@
 """What is to be cut and from what: the file of sticks and pieces, read into mm."""
 
 import json
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from soapstone.errors import InputError
 from soapstone.faults import Fault, refuse_faults
-from soapstone.quantities import parse_length
+from soapstone.quantities import Units, parse_length
 from soapstone.textfiles import one_line, read_text, read_toml, refuse_file
 
 LARGEST = 10_000_000
@@ -39,10 +40,10 @@ class CutList:
     kerf: float
     sticks: tuple[Stick, ...]
     pieces: tuple[Piece, ...]
-    units: str
+    units: Units
 
 
-def refuse_long(sticks: tuple[Stick, ...] | Any, pieces: tuple[Piece, ...] | Any) -> None:
+def refuse_long(sticks: Sequence[Stick], pieces: Sequence[Piece]) -> None:
     """Refuse pieces longer than every stick."""
     longest = max(s.length for s in sticks)
     for piece in pieces:
@@ -75,9 +76,11 @@ def read_cut_list(path: Path) -> CutList:
         length = _length(row.get("length"), units, f"{key}.length", faults)
         count = None if row.get("count") is None else _count(row, key, faults)
         price = row.get("price", length)
-        if isinstance(price, bool) or not isinstance(price, (int, float)) or not 0 < price < 1e9:
-            faults.append(Fault(f"{key}.price", "expected a price above 0"))
+        if isinstance(price, bool) or not isinstance(price, (int, float)) or not 0 <= price < 1e9:
+            faults.append(Fault(f"{key}.price", "expected a price, 0 for what is at hand"))
             price = 1.0
+        if price == 0 and count is None:
+            faults.append(Fault(f"{key}.count", "expected how many there are of what costs 0"))
         sticks.append((length, count, float(price), "price" in row))
     for n, (key, row) in enumerate(_rows(raw, "pieces", faults), 1):
         length = _length(row.get("length"), units, f"{key}.length", faults)

@@ -1,5 +1,6 @@
 """A coped end as a fabricator needs it: angle, offset, the cut, where to saw, the weld."""
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
@@ -28,6 +29,9 @@ OFF = 2.0
 LEAST = 0.05
 """mm that a stick may be short: a saw cut is no truer."""
 
+TOP_FROM_INSIDE = {"left": 90.0, "right": -90.0, "up": 0.0, "down": 180.0}
+"""Degrees clockwise, seen from the tail, from a bend's inside to the top, by where it swings."""
+
 THROUGH_WALL = 5
 """Depths in the wall at which the cut is looked at, inner and outer surface included."""
 
@@ -54,6 +58,10 @@ class Cope:
     from_bend
         Degrees from the inside of the bend next to this end round to 0 degrees, seen from the A
         end along the tube; None without a bend. It clocks two coped ends to the tube's bends.
+    line
+        Degrees round the tube, counted as in `profile`, of a straight line drawn along the top of
+        the stick as it is loaded for its first bend: one line that serves both ends. A tube without
+        bends may have it anywhere, so long as both ends use the same.
     tip
         The least of `clear`: saw the tube square there first.
     saw
@@ -71,6 +79,7 @@ class Cope:
     clear: tuple[tuple[float, float], ...]
     zero: Vec3
     from_bend: float | None
+    line: float
     tip: float
     saw: float
     weld: float
@@ -154,6 +163,7 @@ def _coped(
         clear=_table(fine, clear),
         zero=(float(frame.zero[0]), float(frame.zero[1]), float(frame.zero[2])),
         from_bend=_from_bend(plan, end, frame.zero),
+        line=_line(plan, end, frame.zero),
         tip=tip,
         saw=saw,
         weld=weld,
@@ -220,3 +230,21 @@ def _from_bend(plan: TubePlan, end: End, zero: Array) -> float | None:
     along = way.directions[i]
     inside = cross(axis, along)
     return float(np.degrees(np.arctan2(dot(cross(inside, zero), along), dot(inside, zero))) % 360)
+
+
+def _line(plan: TubePlan, end: End, zero: Array) -> float:
+    """Give the degrees, as the end's own angles run, from its 0 to the line along the stick."""
+    way = walk(plan.shape)
+    if plan.bends:
+        first = plan.bends[0]
+        off = TOP_FROM_INSIDE[plan.setup.swing] * (1 if first.lead == "B" else -1)
+        # both from the inside of bend 1, right-handed about the way from A to B
+        top = math.fsum(plan.shape.rotations[: first.n]) + off
+        here = _from_bend(plan, end, zero) or 0.0
+        if end == "B":
+            here += math.fsum(plan.shape.rotations)
+    else:
+        along, top = way.directions[0], 0.0
+        some = any_perpendicular(along)
+        here = float(np.degrees(np.arctan2(dot(cross(some, zero), along), dot(some, zero))))
+    return (top - here if end == "A" else here - top) % 360

@@ -6,7 +6,7 @@ from math import inf, pi
 import numpy as np
 
 from soapstone.check.strength.beams import Beams, frames, stiffness
-from soapstone.check.strength.frame import Solver, forces_of, moves_of, reaction
+from soapstone.check.strength.frame import Solver, forces_of, moves_of, reaction, weights
 from soapstone.check.strength.model import CaseResult, Reaction, Shape, TubeStress, Worst
 from soapstone.check.strength.modes import buckling_factor
 from soapstone.geometry.centreline import vec
@@ -78,8 +78,11 @@ def end_forces(solver: Solver, moves: Array) -> Array:
     """Forces and moments (m, 12) on the beams' ends by their own axes, N and N mm."""
     mesh = solver.mesh
     by_beam = moves[mesh.beams].reshape(len(mesh.beams), 12)
-    own = np.einsum("mij,mj->mi", frames(solver.beams), by_beam)
+    to_own = frames(solver.beams)
+    own = np.einsum("mij,mj->mi", to_own, by_beam)
     result: Array = np.einsum("mij,mj->mi", stiffness(solver.beams), own)
+    if solver.frame.own_weight:
+        result = result - np.einsum("mij,mj->mi", to_own, weights(solver.beams))
     return result
 
 

@@ -10,7 +10,7 @@ from soapstone.check.strength.beams import Beams, beams_of, stiffness, turned
 from soapstone.check.strength.mesh import Index, Mesh, mesh_of
 from soapstone.check.strength.model import Carried, Frame
 from soapstone.errors import InputError
-from soapstone.geometry.vectors import Array, Vec3
+from soapstone.geometry.vectors import Array, Vec3, cross
 
 LOOSE = 1e-13
 """A pivot of less, where all are 1 at first, is rounding: the frame withstands nothing there."""
@@ -174,11 +174,22 @@ def forces_of(solver: Solver, loads: Sequence[Carried]) -> Array:
         at = 6 * node[id(load)]
         force[at : at + 3] += load.force
     if frame.own_weight:
-        beams = solver.beams
-        weight = beams.area * beams.length * beams.density * GRAVITY
-        for end in (0, 1):
-            np.add.at(force, 6 * mesh.beams[:, end] + 2, -weight / 2)
+        freedoms = (6 * mesh.beams[:, :, None] + np.arange(6)).reshape(len(mesh.beams), 12)
+        np.add.at(force, freedoms, weights(solver.beams))
     return force
+
+
+def weights(beams: Beams) -> Array:
+    """What each beam's own weight does to its ends (m, 12), by the world's axes, N and N mm.
+
+    Half of it at either end, and the moments that a beam built in at both ends would hold, q l² / 12
+    (any textbook): so the nodes move as they do under weight spread along the beams.
+    """
+    pull = np.zeros((len(beams.length), 3))
+    pull[:, 2] = -beams.area * beams.density * GRAVITY
+    half = pull * beams.length[:, None] / 2
+    moment = cross(beams.axes[:, 0], pull) * beams.length[:, None] ** 2 / 12
+    return np.hstack((half, moment, half, -moment))
 
 
 def moves_of(solver: Solver, force: Array) -> Array:
