@@ -57,7 +57,7 @@ def test_tubing_without_sticks_or_too_short_ones_is_told_and_the_rest_is_cut(arc
 
         return plan(arch.job, arch.bench.model_copy(update={"tubings": tuple(tubings)}))
 
-    for sticks, said in (((), "no stick length"), ((900.0,), "longer than the longest stick")):
+    for sticks, said in (((), "lengths it is bought in"), ((900.0,), "longer than the longest")):
         thick, thin = saw_jobs([Wanted(with_sticks(sticks), 1)], KERF)
         assert thick.cut is not None
         assert thin.cut is None
@@ -71,3 +71,11 @@ def test_a_kerf_or_a_number_of_jobs_that_cannot_be_is_refused(arch):
             saw_jobs([Wanted(arch, 1)], kerf)
     with pytest.raises(InputError, match="times"):
         saw_jobs([Wanted(arch, 0)], KERF)
+
+
+def test_what_lies_in_the_shop_is_sawn_first_and_costs_nothing(arch):
+    before = saw_jobs([Wanted(arch, 1)], KERF)[1]
+    after = saw_jobs([Wanted(arch, 1)], KERF, [(before.tubing, 1300.0), (before.tubing, 1300.0)])[1]
+    assert (before.bought, after.bought) == (1, 0)
+    assert after.cut.nest.cost == 0
+    assert {one.source for one in after.sticks} == {"remnant"}

@@ -4,9 +4,11 @@ from functools import partial
 
 from nicegui import background_tasks, run, ui
 
+from soapstone.bench.rates import Rates
 from soapstone.errors import InputError
-from soapstone.flow.sawing import KERFS, MOST_TIMES, TubingCut, Wanted, saw_jobs, unplanned
-from soapstone.quantities import Units, format_length, parse_length
+from soapstone.flow.looking_back import look_back
+from soapstone.flow.sawing import MOST_TIMES, TubingCut, Wanted, saw_jobs, unplanned
+from soapstone.quantities import Units, format_size, parse_length
 from soapstone.sheets.words import Numbers
 from soapstone.web.desks import Desks
 from soapstone.web.look import block, dress, entry, press, say, slab, words
@@ -38,6 +40,7 @@ class YardPage:
         self.jobs: tuple[JobEntry, ...] = ()
         self.times: dict[str, int] = {}
         self.kerf = ""
+        self.with_remnants = False
         self.asked = 0
         self.seen: object = None
 
@@ -52,7 +55,9 @@ class YardPage:
             words("What is to be made", "h2")
             self.list = block("div", "stack")
             with block("div", "fields"):
-                entry("The saw takes (kerf)", self._kerf_words(), self._kerf)
+                units, kerf = self._first()
+                entry("The saw takes (kerf)", format_size(kerf, units), self._kerf)
+            self.use = press("Use what is left over", self._use, aria_pressed="false")
         self.result = block("section", "stack", aria_label="What to saw", aria_live="polite")
         self._list()
         self._saw()
@@ -60,15 +65,18 @@ class YardPage:
 
     # --- what happens ----------------------------------------------------------------------------
 
-    def _units(self) -> Units:
+    def _first(self) -> tuple[Units, float]:
+        """Give the units and the saw of the job changed last."""
         try:
-            return self.desks.open(self.jobs[0].name).now.job.units
+            now = self.desks.open(self.jobs[0].name).now
         except InputError:
-            return "mm"
+            return "mm", Rates().kerf
+        return now.job.units, now.bench.rates.kerf
 
-    def _kerf_words(self) -> str:
-        units = self._units()
-        return format_length(KERFS[units], units)
+    def _use(self) -> None:
+        self.with_remnants = not self.with_remnants
+        self.use.props["aria-pressed"] = "true" if self.with_remnants else "false"
+        self._saw()
 
     def _kerf(self, text: str) -> None:
         self.kerf = text
@@ -108,9 +116,9 @@ class YardPage:
         self.seen = self._stamp()
         self.result.classes("waiting")
         try:
-            kerf = parse_length(self.kerf or KERFS["mm"], self._units())
-            if not self.kerf:
-                kerf = KERFS[self._units()]
+            units, kerf = self._first()
+            if self.kerf.strip():
+                kerf = parse_length(self.kerf, units)
             cuts: Cuts | None = await run.io_bound(self._cuts, dict(self.times), kerf)
         except (InputError, ValueError) as error:
             ui.notify(f"kerf: {error}" if isinstance(error, ValueError) else str(error))
@@ -127,7 +135,9 @@ class YardPage:
                     wanted.append(Wanted(self.desks.open(name).now.planned, count))
                 except InputError as error:
                     faults[name] = str(error)
-        return saw_jobs(wanted, kerf), tuple(wanted), faults
+        left = look_back().remnants if self.with_remnants else ()
+        remnants = [(one.tubing, one.length) for one in left]
+        return saw_jobs(wanted, kerf, remnants), tuple(wanted), faults
 
     # --- what is shown ---------------------------------------------------------------------------
 
@@ -185,7 +195,8 @@ class YardPage:
             for stick in cut.sticks:
                 with block("div", "sawn"):
                     again = f"{stick.count} × " if stick.count > 1 else ""
-                    words(f"{again}{numbers.length(stick.length)}", kind="strong")
+                    source = "" if stick.bought else f", {stick.source}"
+                    words(f"{again}{numbers.length(stick.length)}{source}", kind="strong")
                     for width, kind in ((WIDE, "wide"), (NARROW, "narrow")):
                         drawn = sawn_svg(stick, cut, longest, width)
                         ui.html(drawn, sanitize=False).classes(kind)
@@ -194,11 +205,10 @@ class YardPage:
 
 def _sums(cut: TubingCut, numbers: Numbers) -> list[tuple[str, str]]:
     assert cut.cut is not None
-    sticks = len(cut.cut.nest.ways)
-    bought = sum(one.length * one.count for one in cut.sticks)
+    sawn = sum(one.length * one.count for one in cut.sticks)
     sums = [
-        (str(sticks), "stick" if sticks == 1 else "sticks"),
-        (f"{cut.offcuts / bought:.0%}", f"left over, {numbers.length(cut.offcuts)}"),
+        (str(cut.bought), "stick to buy" if cut.bought == 1 else "sticks to buy"),
+        (f"{cut.offcuts / sawn:.0%}", f"left over, {numbers.length(cut.offcuts)}"),
     ]
     if cut.priced:
         sums.insert(1, (f"{cut.cut.nest.cost:.2f}", "what the sticks cost"))
@@ -211,5 +221,5 @@ def _proof(cut: TubingCut) -> str:
     nest = cut.cut.nest
     if nest.optimal:
         return f"{cut.pieces} pieces. Proven: no other way of sawing costs less."
-    over = nest.cost / nest.least_cost - 1
+    over = nest.cost / max(nest.least_cost, 1e-9) - 1
     return f"{cut.pieces} pieces. Proven: at most {over:.1%} dearer than the best there can be."
