@@ -9,6 +9,9 @@ from tomlkit.exceptions import TOMLKitError
 Figure: TypeAlias = str | float | bool | list[str | float] | None
 """What a key is given; None takes it out, so that what is usual holds again."""
 
+ALONE = ("bender", "rates")
+"""Tables of which a bench has one."""
+
 
 def with_trial(
     text: str,
@@ -60,7 +63,7 @@ def with_figures(text: str, table: str, name: str, figures: Mapping[str, Figure]
     text
         A bench file.
     table
-        "bender", "die" or "tubing"; empty for what stands at the head of the file.
+        "bender", "rates", "die" or "tubing"; empty for what stands at the head of the file.
     name
         Which die or tubing.
     figures
@@ -98,10 +101,10 @@ def _rows(file: Any, table: str) -> list[Any]:
 def _target(file: Any, table: str, name: str) -> Any:
     if not table:
         return file
-    if table == "bender":
-        if "bender" not in file:
-            file["bender"] = tomlkit.table()
-        return file["bender"]
+    if table in ALONE:
+        if table not in file:
+            file[table] = tomlkit.table()
+        return file[table]
     for row in _rows(file, table):
         if str(row.get("name", "")).strip() == name:
             return row

@@ -24,7 +24,7 @@ LISTS = ("sticks",)
 FLAGS = ("seam",)
 """Figures that are yes or no."""
 
-WORDS = ("material", "swing", "plane", "tape")
+WORDS = ("material", "swing", "plane", "tape", "currency")
 """Figures that are words, even where they look like a number: materials are called 304."""
 
 

@@ -55,6 +55,7 @@ def cards_of(bench: Bench) -> tuple[Card, ...]:
     return (
         _bender(bench),
         _reading(bench),
+        _rates(bench),
         *(_die(die, bench.units) for die in bench.dies),
         *(_tubing(tubing, bench.units) for tubing in bench.tubings),
         *_materials(bench),
@@ -93,6 +94,38 @@ def _reading(bench: Bench) -> Card:
         Field("tolerance", "A bend may be off, degrees", f"{bench.tolerance:g}"),
     )
     return Card("Tape and dial", facts, fields)
+
+
+def _rates(bench: Bench) -> Card:
+    rates, units = bench.rates, bench.units
+    hour = "not said" if rates.hour is None else f"{rates.hour:.2f} {rates.currency}".strip()
+    facts = (
+        ("An hour's work", hour),
+        ("A bend, a cut", f"{rates.bend:g} min, {rates.cut:g} min"),
+        ("A die put on", f"{rates.set_up:g} min"),
+        ("Margin", f"{rates.margin:g} %"),
+        ("The saw takes", format_size(rates.kerf, units)),
+    )
+    fields = (
+        Field("currency", "The money's name", rates.currency),
+        Field("hour", "Price of an hour", _maybe(rates.hour)),
+        *(
+            Field(key, f"{label}, minutes", _maybe(getattr(rates, key)))
+            for key, label in (
+                ("cut", "To saw an end"),
+                ("bend", "To make a bend"),
+                ("set_up", "To put a die on"),
+                ("first_part", "To measure the first"),
+                ("cope", "To cope an end"),
+                ("joint", "To weld a joint"),
+            )
+        ),
+        Field("finish", "Finish of a square metre", _maybe(rates.finish)),
+        Field("packing", "Packing of a parcel", _maybe(rates.packing)),
+        Field("margin", "Margin, per cent", _maybe(rates.margin)),
+        Field("kerf", f"The saw takes, {units}", _bare(rates.kerf, units)),
+    )
+    return Card("Prices and minutes", facts, fields, "rates")
 
 
 def _die(die: Die, units: Units) -> Card:

@@ -7,7 +7,7 @@ from soapstone.web.look import block, light_switch, top
 SHOP = (("Jobs", "/"), ("Bench", "/bench"), ("Yard", "/yard"), ("Log", "/log"))
 """Pages of the shop, as read and as addressed."""
 
-JOB = (("Shape", ""), ("How near", "/landing"), ("Strength", "/strength"))
+JOB = (("Shape", ""), ("How near", "/landing"), ("Strength", "/strength"), ("Quote", "/quote"))
 """Pages of a job, as read and as addressed after the job's own address."""
 
 

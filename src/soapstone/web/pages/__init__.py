@@ -1,7 +1,7 @@
 """The pages, a file each: what is on them and what a press of a button calls."""
 
 from soapstone.web.desks import Desks
-from soapstone.web.pages import bench, job, jobs, landing, log, strength, yard
+from soapstone.web.pages import bench, job, jobs, landing, log, quote, strength, yard
 from soapstone.web.shop import Shop
 
 
@@ -14,4 +14,5 @@ def hang_up(shop: Shop) -> None:
     yard.hang_up(desks)
     log.hang_up(desks)
     landing.hang_up(desks)
+    quote.hang_up(desks)
     strength.hang_up(desks)
