@@ -26,7 +26,10 @@ TITLES = {
     "packing": "Packing",
     "margin": "Margin",
 }
-"""Kinds of line, as a customer reads them, in their order."""
+"""Kinds of line, as a customer reads them."""
+
+COLUMNS = (("work",), ("material", "finish", "packing", "margin"))
+"""Kinds of line as they stand on the page."""
 
 
 def hang_up(desks: Desks) -> None:
@@ -124,11 +127,11 @@ class QuotePage:
                     block("a", "tab print", "Quote for the customer, PDF", href=address)
                 with slab():
                     _parcel(done)
-            with block("div", "cards"):
-                for kind, title in TITLES.items():
-                    lines = [line for line in done.quote.lines if line.kind == kind]
-                    if lines:
-                        _lines(title, lines, done)
+            with block("div", "split"):
+                for kinds in COLUMNS:
+                    with block("div", "stack"):
+                        for kind in kinds:
+                            _lines(kind, done)
             say(done.findings)
             if not done.quote.complete:
                 block("a", "word", "Prices and minutes stand on the bench", href="/bench")
@@ -162,15 +165,24 @@ def _parcel(done: QuotedJob) -> None:
             block("dd", "", value)
 
 
-def _lines(title: str, lines: list[Line], done: QuotedJob) -> None:
+def _lines(kind: str, done: QuotedJob) -> None:
+    lines = [line for line in done.quote.lines if line.kind == kind]
+    if not lines:
+        return
     with slab():
-        words(title, "h2")
+        words(TITLES[kind], "h2")
         for line in lines:
             amount = "no price" if line.amount is None else money(line.amount, done.rates)
             with block("div", "bar-row"):
                 with block("div", "row apart"):
                     words(line.what, "span")
                     words(amount, "span", "strong")
-                each = f" at {price_words(line)}" if line.price is not None else ""
-                if line.kind != "margin":
-                    words(f"{quantity_words(line)}{each}", kind="quiet small")
+                if kind != "margin":
+                    words(_each(line), kind="quiet small")
+
+
+def _each(line: Line) -> str:
+    if line.price is None:
+        return quantity_words(line)
+    an_hour = " an hour" if line.kind == "work" else ""
+    return f"{quantity_words(line)} at {price_words(line)}{an_hour}"
