@@ -3,6 +3,7 @@
 import datetime
 from collections.abc import Callable, Mapping
 from functools import partial
+from typing import Literal
 from urllib.parse import quote
 
 from nicegui import ui
@@ -11,7 +12,7 @@ from soapstone.bench.files import starter_text
 from soapstone.errors import InputError
 from soapstone.flow.keeping import add_bend, change_bench, figures_edit
 from soapstone.flow.showing import Pairing, ShownBench, trial_bends
-from soapstone.quantities import parse_angle
+from soapstone.quantities import Units, parse_angle
 from soapstone.web.bench_cards import Card, cards_of
 from soapstone.web.bench_desk import OWN, BenchDesk, Benches
 from soapstone.web.desks import Desks
@@ -63,6 +64,7 @@ class BenchPage:
 
     def show(self) -> None:
         """Build the page."""
+        self._head()
         self.body = block("div", "stack")
         self._refresh()
         ui.timer(1.0, self._watch)
@@ -78,15 +80,21 @@ class BenchPage:
         try:
             act()
         except InputError as error:
-            ui.notify(str(error), type="negative", multi_line=True, timeout=9000)
+            self._tell(str(error), "negative")
             return False
         self._refresh()
         return True
 
+    def _tell(self, text: str, kind: Literal["positive", "negative", "info"]) -> None:
+        with self.body:  # what was pressed may be gone by now
+            ui.notify(
+                text, type=kind, multi_line=True, timeout=9000 if kind == "negative" else 4000
+            )
+
     def _undo(self) -> None:
         def step() -> None:
             if done := self.desk.undo():
-                ui.notify(f"Undone: {done}")
+                self._tell(f"Undone: {done}", "info")
 
         self._do(step)
 
@@ -121,7 +129,7 @@ class BenchPage:
         kept = dict(self.trial)
         self.trial.update(dial="", angle="")
         if self._do(partial(self.desk.change, act, done)):
-            ui.notify("Trial bend added: the dial is reckoned anew", type="positive")
+            self._tell("Trial bend added: the dial is reckoned anew", "positive")
         else:
             self.trial.update(kept)
 
@@ -142,9 +150,9 @@ class BenchPage:
 
         self._do(keep)
 
-    def _start_own(self, shown: ShownBench) -> None:
+    def _start_own(self, units: Units) -> None:
         def write() -> None:
-            name = self.benches.shop.add("bench", starter_text(shown.bench.units))
+            name = self.benches.shop.add("bench", starter_text(units))
             ui.navigate.to(f"/bench?which={quote(name)}")
 
         self._do(write)
@@ -153,6 +161,8 @@ class BenchPage:
 
     def _refresh(self) -> None:
         self.seen = self.desk.stamp()
+        if self.desk.path is not None:
+            self.undo.props["disabled"] = not self.desk.past
         self.body.clear()
         with self.body:
             try:
@@ -164,22 +174,21 @@ class BenchPage:
                     "Put the file right in any text editor; this page then goes on.", kind="quiet"
                 )
                 return
-            self._head(shown)
             self._dial(shown)
             with block("div", "cards"):
                 for card in cards_of(shown.bench):
                     self._card(card)
             say(shown.findings)
 
-    def _head(self, shown: ShownBench) -> None:
+    def _head(self) -> None:
         with block("div", "row"):
             if self.desk.path is None:
                 words("The starter bench: usual figures, until you write down your own.")
-                press("Start a bench of our own", partial(self._start_own, shown), "main")
-                return
-            words(self.desk.path.name, kind="quiet")
-            undo = press("Undo", self._undo, "plain")
-            undo.props["disabled"] = not self.desk.past
+                press("Start ours, in mm", partial(self._start_own, "mm"), "main")
+                press("Start ours, in inches", partial(self._start_own, "in"))
+            else:
+                words(self.desk.path.name, kind="quiet")
+                self.undo = press("Undo", self._undo, "plain")
 
     def _dial(self, shown: ShownBench) -> None:
         pairings = shown.pairings

@@ -94,7 +94,8 @@ class LandingPage:
                 budget_job, self.desk.path, within=self.within, grade=self.grade
             )
         except InputError as error:
-            ui.notify(str(error).replace("--within", "may be off by"), type="negative")
+            with self.body:  # a task of its own stands on no page
+                ui.notify(str(error).replace("--within", "may be off by"), type="negative")
         if mine != self.asked:
             return
         self.body.classes(remove="waiting")

@@ -110,7 +110,8 @@ class QuotePage:
         try:
             done = await run.io_bound(price, self.desk.now.planned, self.count)
         except InputError as error:
-            ui.notify(str(error), type="negative")
+            with self.body:  # a task of its own stands on no page
+                ui.notify(str(error), type="negative")
         if mine != self.asked:
             return
         self.body.classes(remove="waiting")

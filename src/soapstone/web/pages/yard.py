@@ -121,7 +121,9 @@ class YardPage:
                 kerf = parse_length(self.kerf, units)
             cuts: Cuts | None = await run.io_bound(self._cuts, dict(self.times), kerf)
         except (InputError, ValueError) as error:
-            ui.notify(f"kerf: {error}" if isinstance(error, ValueError) else str(error))
+            with self.result:  # a task of its own stands on no page
+                said = f"kerf: {error}" if isinstance(error, ValueError) else str(error)
+                ui.notify(said, type="negative")
             cuts = None
         if cuts is not None and mine == self.asked:
             self._show(*cuts)
