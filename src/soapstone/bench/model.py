@@ -161,6 +161,7 @@ class Bench(Entry):
     tolerance: Annotated[float, Between(0, 15, DEGREES, above=True)] = Field(
         0.5, description="the error of a bend's angle that may pass, in degrees"
     )
+    kerf: Room | None = Field(None, description="what the saw takes with each cut, a length")
     accuracy: Accuracy = Field(
         default_factory=Accuracy, description="what marks, cuts and readings may be off by"
     )

@@ -55,18 +55,16 @@ def show(where: Console, found: CutPlans) -> None:
 
 
 def _show_plan(where: Console, found: CutPlan, units: Units) -> None:
-    def said(mm: float) -> str:
+    def length(mm: float) -> str:
         return format_length(mm, units, usual_tape(units))
 
     rows = []
     for n, way in enumerate(found.nest.ways, 1):
         row = found.row(way)
         cuts = zip(found.asked.pieces, way.takes, strict=True)
-        words = ", ".join(
-            f"{k} × {piece.name} {said(piece.length)}" for piece, k in cuts if k
-        )
-        size = said(row["stick"])
-        rows.append((str(n), words, found.source(way), size, said(row["offcut"])))
+        words = ", ".join(f"{k} × {piece.name} {length(piece.length)}" for piece, k in cuts if k)
+        size = length(row["stick"])
+        rows.append((str(n), words, found.source(way), size, length(row["offcut"])))
     where.print(table(found.tubing, ("stick", "cut", "", "length", "left over"), rows))
     if found.nest.optimal:
         said = "it cannot be done for less"

@@ -2,15 +2,16 @@
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 
 from cyclopts import Parameter
 from rich.console import Console
 
 from soapstone.check.strength.bolts import BoltLoad
 from soapstone.check.strength.model import CaseResult
-from soapstone.cli.output import Json, emit, escape, say_findings, table
+from soapstone.cli.output import Json, emit, escape, say_findings, table, today
 from soapstone.flow.strength import CAUTION, WANTED, StrongJob, strength_job
+from soapstone.flow.strength_sheet import write_strength
 from soapstone.quantities import Units, format_fine, format_force, format_moment, format_stress
 
 MUCH = 1e6
@@ -23,6 +24,8 @@ def command(
     *,
     reserve: Annotated[float, Parameter(help="Yield over stress that is asked for.")] = WANTED,
     own_weight: bool = False,
+    out: Annotated[Path | None, Parameter(name=["--out", "-o"])] = None,
+    paper: Literal["A4", "Letter"] | None = None,
     json: Json = False,
 ) -> int:
     """Solve a job's tubes as one frame: what feet hold, how far it gives, what is left of yield.
@@ -36,8 +39,14 @@ def command(
         A job file (.toml) with supports and loads, and joints where tubes are welded.
     own_weight
         Let the tubes' own weight act too; it is left out otherwise.
+    out
+        Draw every case, bent more than it gives and coloured by stress, to this PDF or SVG.
+    paper
+        A4 or Letter.
     """
     done = strength_job(job, reserve, own_weight=own_weight)
+    if out is not None:
+        done = write_strength(done, out, paper, today())
     emit(done.as_json, lambda where: _show(where, done), json)
     return 0 if done.sound else 1
 
@@ -52,6 +61,8 @@ def _show(where: Console, done: StrongJob) -> None:
     if done.note < 1e6:
         where.print(f"it hums at {done.note:.0f} Hz, {done.note * 60:.0f} beats a minute")
     say_findings(where, done.findings)
+    if done.file:
+        where.print(f"[bold]{escape(str(done.file))}[/]", soft_wrap=True)
     where.print(f"[dim]{escape(CAUTION)}[/]")
 
 

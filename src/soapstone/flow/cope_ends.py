@@ -1,4 +1,4 @@
-"""The coped ends of a job's tubes: each cut, ends that meet two tubes, what the plan says of them."""
+"""The coped ends of a job's tubes: each cut, ends that meet two tubes, what the plan says."""
 
 import math
 from collections.abc import Sequence

@@ -97,7 +97,8 @@ def nest_files(
 ) -> CutPlans:
     """Cut what files ask for, for the least money: one file of sticks and pieces, or jobs.
 
-    `counts` says how many of each job; `remnants` (tubing, mm) lie in the shop and cost nothing.
+    `counts` says how many of each job; `kerf` is what the saw takes, as text, else the bench's or
+    2 mm; `remnants` (name of the tubing, mm) lie in the shop and cost nothing.
 
     Raises
     ------
@@ -138,9 +139,12 @@ def nest_jobs(
             tubing = tubing_of(planned.job, planned.job.tube(tube.name), planned.bench)
             groups.setdefault(tubing.name, []).append((tubing, tube, n, planned.job.name))
     where = jobs[0].job.where
-    saw = KERF if kerf is None else kerf
+    own = jobs[0].bench.kerf
+    saw = kerf if kerf is not None else KERF if own is None else own
     return tuple(
-        _tubing_cut(rows, saw, jobs[0].job.units, where, [at for who, at in remnants if who == name])
+        _tubing_cut(
+            rows, saw, jobs[0].job.units, where, [at for who, at in remnants if who == name]
+        )
         for name, rows in groups.items()
     )
 
@@ -148,7 +152,7 @@ def nest_jobs(
 def _tubing_cut(
     rows: Sequence[tuple[Tubing, TubePlan, int, str]],
     kerf: float,
-    units: str,
+    units: Units,
     where: str,
     remnants: Sequence[float],
 ) -> CutPlan:

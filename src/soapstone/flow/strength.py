@@ -54,6 +54,8 @@ class StrongJob:
     note: float
     wanted: float
     findings: tuple[Finding, ...]
+    frame: Frame
+    file: Path | None = None
 
     @property
     def sound(self) -> bool:
@@ -79,6 +81,7 @@ class StrongJob:
             "findings": problems_json(self.findings),
             "caution": CAUTION,
             "sound": self.sound,
+            **({"file": str(self.file)} if self.file else {}),
         }
 
 
@@ -142,7 +145,7 @@ def strength_of(planned: JobPlan, wanted: float = WANTED, *, own_weight: bool = 
     except InputError as error:
         raise InputError(one_line(f"{planned.job.where}: {error}")) from None
     faults = [stop for tube in planned.tubes for stop in stops(tube.problems)]
-    return StrongJob(planned, cases, note, wanted, (*faults, *_findings(cases, wanted)))
+    return StrongJob(planned, cases, note, wanted, (*faults, *_findings(cases, wanted)), frame)
 
 
 def _solved(frame: Frame) -> tuple[CaseResult, ...]:

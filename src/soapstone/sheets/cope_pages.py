@@ -24,9 +24,9 @@ CHECKS: dict[Units, tuple[float, str]] = {"mm": (100.0, "100 mm"), "in": (101.6,
 def words(check: str) -> str:
     """Say how to use the templates."""
     return (
-        f"Measure the check line first: it must be {check}. If not, print again at 100 %, not fitted "
-        "to the page. Cut the template out along its red edge. Draw one straight line along the top "
-        "of the stick as it is loaded for its first bend; on a straight tube anywhere, the same "
+        f"Measure the check line first: it must be {check}. If not, print again at 100 %, not "
+        "fitted to the page. Cut the template out along its red edge. Draw one straight line along "
+        "the top of the stick as it is loaded for its first bend; on a straight tube anywhere, the same "
         "for both ends. Saw the tube square where the line over the template says, wrap the "
         "template round it with its print outside, its black triangle on the line and its highest "
         "place at the sawn edge, and scribe along the red edge."

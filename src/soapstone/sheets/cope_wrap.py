@@ -62,9 +62,7 @@ def wrap_strips(cope: Cope, od: float, units: Units, width: float) -> list[Sketc
     ]
 
 
-def _strip(
-    cope: Cope, od: float, units: Units, start: float, end: float, number: str
-) -> Sketch:
+def _strip(cope: Cope, od: float, units: Units, start: float, end: float, number: str) -> Sketch:
     places = [*cope.clear, (360.0, cope.clear[0][1])]
     tall = max(depth for _, depth in places) - cope.tip + BEHIND
     shift = on_paper(end, 0.0, od, tall)[0]

@@ -27,7 +27,7 @@ WORDS = (
 
 
 def cut_page(sticks: Sequence[CutStick], units: str) -> dict[str, Any]:
-    """Give the data of the pages of cuts; a stick is drawn to its own scale, as wide as the page."""
+    """Give the data of the pages of cuts; each stick is drawn as wide as the page."""
     figures = [Figure(_head(one, units), stick_drawing(one, units)) for one in sticks]
     return figure_page("Cuts", "what to saw from which stick", WORDS, figures, "cuts")
 

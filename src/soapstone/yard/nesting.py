@@ -2,10 +2,10 @@
 
 Column generation (Gilmore and Gomory 1961, "A linear programming approach to the cutting-stock
 problem"): a linear programme over ways to cut one stick, joined by the way that pays best at its
-prices until none pays. Its value bounds every answer from below. An answer that costs no more than
-a given sum uses only ways whose loss at those prices is under what lies between: where these are few
-they are all listed, and a choice of whole numbers among them is the best there is. Everything is
-bounded by counts, not by a clock, so that an answer does not depend on the machine.
+prices until none pays. Its value bounds every answer from below. An answer that costs no more
+than a given sum uses only ways whose loss at those prices is under what lies between: where these
+are few they are all listed, and a choice of whole numbers among them is the best there is.
+Everything is bounded by counts, not by a clock, so that an answer does not depend on the machine.
 """
 
 import math

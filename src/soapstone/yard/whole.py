@@ -40,7 +40,10 @@ def choose(
         **whole,
         bounds=Bounds(0, np.inf),
         integrality=np.ones(len(cost)),
-        options={"mip_rel_gap": 0.0, "node_limit": max(FEWEST_NODES, min(MOST_NODES, EFFORT // len(ways) ** 2))},
+        options={
+            "mip_rel_gap": 0.0,
+            "node_limit": max(FEWEST_NODES, min(MOST_NODES, EFFORT // len(ways) ** 2)),
+        },
     )
     if result.x is None:
         return None, result.status == 2

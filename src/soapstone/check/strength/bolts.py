@@ -1,7 +1,7 @@
 """What the bolts of a foot hold: the elastic method, all bolts alike, the foot's plate stiff.
 
-Bolts share a pull alike and take a moment by their distance from the middle of the group; they share
-shear alike and take a twist square to their distance from the middle (the elastic method for
+Bolts share a pull alike and take a moment by their distance from the middle of the group; they
+share shear alike and take a twist square to their distance from the middle (the elastic method for
 eccentrically loaded bolt groups, AISC Manual part 7, and Shigley, Mechanical Engineering Design,
 chapter 8; both from memory). Left out: prying by a plate that bends, what the plate's edge bears
 on, friction, and the bolts' own tightening.

@@ -182,8 +182,8 @@ def forces_of(solver: Solver, loads: Sequence[Carried]) -> Array:
 def weights(beams: Beams) -> Array:
     """What each beam's own weight does to its ends (m, 12), by the world's axes, N and N mm.
 
-    Half of it at either end, and the moments that a beam built in at both ends would hold, q l² / 12
-    (any textbook): so the nodes move as they do under weight spread along the beams.
+    Half of it at either end, and the moments that a beam built in at both ends would hold,
+    q l² / 12 (any textbook): so the nodes move as they do under weight spread along the beams.
     """
     pull = np.zeros((len(beams.length), 3))
     pull[:, 2] = -beams.area * beams.density * GRAVITY
