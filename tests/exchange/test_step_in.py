@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 
 from soapstone.exchange.kernel import hush
+from soapstone.exchange.solid_tube import SolidTube
 from soapstone.exchange.step import apart, read_step
 from soapstone.exchange.step.reading import bodies
-from soapstone.exchange.solid_tube import SolidTube
 from soapstone.exchange.step_out import to_step
 from soapstone.geometry.centreline import Centreline
 from soapstone.job.files import read_job

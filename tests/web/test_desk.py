@@ -103,3 +103,13 @@ def test_new_jobs_never_take_the_place_of_others(tmp_path):
     assert len(set(names)) == 3
     assert {job.name for job in shop.jobs()} == set(names)
     assert all(path.parent == tmp_path for path in tmp_path.iterdir())
+
+
+def test_a_change_of_the_bench_is_planned_anew_and_is_no_step_of_the_job(desk):
+    stock = desk.now.planned.planned[0].stock
+    bench = desk.path.with_name("bench.toml")
+    bench.write_text(bench.read_text().replace("clr = 115", "clr = 130"))
+    assert desk.look()
+    assert desk.now.planned.planned[0].stock != stock
+    assert not desk.past
+    assert not desk.look()

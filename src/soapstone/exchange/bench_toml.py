@@ -1,9 +1,16 @@
-"""Put trial bends into the text of a bench file, the rest of it untouched."""
+"""Put trial bends and figures into the text of a bench file, the rest of it untouched."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Any, TypeAlias
 
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
+
+Figure: TypeAlias = str | float | bool | list[str | float] | None
+"""What a key is given; None takes it out, so that what is usual holds again."""
+
+ALONE = ("bender", "rates")
+"""Tables of which a bench has one."""
 
 
 def with_trial(
@@ -22,12 +29,96 @@ def with_trial(
     ValueError
         The text is no TOML.
     """
-    try:
-        tomlkit.parse(text)
-    except TOMLKitError as error:
-        raise ValueError(f"not TOML: {error}") from None
+    _parsed(text)
     rows = {"die": die, "tubing": tubing, "lot": lot, "date": date, "piece": piece}
     lines = [f"{key} = {tomlkit.item(value).as_string()}" for key, value in rows.items() if value]
     listed = ", ".join(f"[{dial:g}, {angle:g}]" for dial, angle in bends)
     added = "\n".join(["[[trial]]", *lines, f"bends = [{listed}]"])
     return f"{text.rstrip()}\n\n{added}\n"
+
+
+def with_bend(
+    text: str, die: str, tubing: str, bend: tuple[float, float], lot: str = "", date: str = ""
+) -> str:
+    """Add one trial bend, (dial, angle) in degrees: to its row where there is one, else as a new.
+
+    Raises
+    ------
+    ValueError
+        The text is no TOML.
+    """
+    file = _parsed(text)
+    wanted = {"die": die, "tubing": tubing, "lot": lot, "date": date}
+    for row in _rows(file, "trial"):
+        if "bends" in row and all(str(row.get(key, "")) == value for key, value in wanted.items()):
+            row["bends"].append([float(f"{degrees:g}") for degrees in bend])
+            return tomlkit.dumps(file)
+    return with_trial(text, die, tubing, [bend], lot, date)
+
+
+def with_figures(text: str, table: str, name: str, figures: Mapping[str, Figure]) -> str:
+    """Put figures into a bench file's text; remarks and layout stay.
+
+    Parameters
+    ----------
+    text
+        A bench file.
+    table
+        "bender", "rates", "die" or "tubing"; empty for what stands at the head of the file.
+    name
+        Which die or tubing.
+    figures
+        By key, as they are to stand in the file.
+
+    Raises
+    ------
+    ValueError
+        The text is no TOML, or has no such die or tubing.
+    """
+    file = _parsed(text)
+    target = _target(file, table, name)
+    for key, figure in figures.items():
+        if figure is None:
+            target.pop(key, None)
+        elif key in target:
+            target[key] = figure
+        else:
+            _add(target, key, figure)
+    return tomlkit.dumps(file)
+
+
+def _parsed(text: str) -> Any:
+    try:
+        return tomlkit.parse(text)
+    except TOMLKitError as error:
+        raise ValueError(f"not TOML: {error}") from None
+
+
+def _rows(file: Any, table: str) -> list[Any]:
+    rows = file.get(table, [])
+    return [row for row in rows if isinstance(row, dict)] if isinstance(rows, list) else []
+
+
+def _target(file: Any, table: str, name: str) -> Any:
+    if not table:
+        return file
+    if table in ALONE:
+        if table not in file:
+            file[table] = tomlkit.table()
+        return file[table]
+    for row in _rows(file, table):
+        if str(row.get("name", "")).strip() == name:
+            return row
+    raise ValueError(f'no {table} "{name}" stands in the file any more')
+
+
+def _add(target: Any, key: str, figure: Figure) -> None:
+    """Add a key below the last one: what is written after that speaks of what comes next."""
+    if not hasattr(target, "value") or not hasattr(target.value, "body"):
+        target[key] = figure
+        return
+    body, after = target.value.body, []
+    while body and body[-1][0] is None:
+        after.append(body.pop())
+    target[key] = figure
+    body.extend(reversed(after))

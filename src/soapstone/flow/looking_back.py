@@ -15,8 +15,8 @@ from soapstone.bench.trial_checks import ODD_LOT, since_last_change
 from soapstone.bench.trials_csv import Trials
 from soapstone.errors import InputError
 from soapstone.findings import Finding
-from soapstone.log.rows import LoggedTrial, short
-from soapstone.log.store import Log
+from soapstone.log.rows import LoggedTrial, Run, Stick, short
+from soapstone.log.store import Log, log_path, read_log
 from soapstone.sheets.drift_view import Chart, ChartPoint, drift_sheet
 from soapstone.sheets.sketch_svg import to_svg
 from soapstone.textfiles import one_line, write_whole
@@ -94,6 +94,40 @@ def inspections(log: Log) -> list[dict[str, Any]]:
         about = {"name": short(one.id), "tube": one.tube, "lot": one.lot, "date": one.date}
         found.append({**about, "job": one.job, "sound": told["sound"], "ends": told["ends"]["off"]})
     return found
+
+
+@dataclass(frozen=True, slots=True)
+class ShopLog:
+    """What the shop log holds: runs, the newest first; bends, the newest first; remnants, lots."""
+
+    path: Path
+    runs: tuple[Run, ...] = ()
+    trials: tuple[LoggedTrial, ...] = ()
+    remnants: tuple[Stick, ...] = ()
+    lots: tuple[LotDrift, ...] = ()
+
+
+def look_back(given: Path | None = None) -> ShopLog:
+    """Read the whole log; where there is none it is empty, and none is made.
+
+    Raises
+    ------
+    InputError
+        It cannot be read; the line says why and what to do.
+    """
+    path = log_path(given)
+    if not path.is_file():
+        return ShopLog(path)
+    with read_log(path) as store:
+        runs = sorted(store.runs(), key=lambda run: run.started, reverse=True)
+        trials = store.trials()
+        return ShopLog(
+            path,
+            tuple(runs),
+            tuple(reversed(trials)),
+            tuple(store.remnants()),
+            drift(trials),
+        )
 
 
 def drift(trials: Sequence[LoggedTrial]) -> tuple[LotDrift, ...]:

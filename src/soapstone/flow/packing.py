@@ -172,6 +172,8 @@ def _copes(planned: JobPlan) -> tuple[Cope, ...]:
     except InputError:
         return ()
     return tuple(one for one in copes if not stops(one.problems))
+
+
 def _codes(planned: JobPlan, pages: str) -> dict[str, str]:
     """Give the address of each bent tube's page at the bender."""
     job = planned.job.path.stem if planned.job.path else "job"

@@ -9,7 +9,8 @@ from soapstone.bench.calibrate import Calibration
 from soapstone.bench.files import read_bench, starter_bench
 from soapstone.bench.model import Bench, Die, Tubing, fits
 from soapstone.bench.review import review_bench
-from soapstone.bench.setup import calibration_for
+from soapstone.bench.setup import calibration_for, prior_of, trials_for
+from soapstone.bench.trial_checks import since_last_change
 from soapstone.findings import Finding, Say
 from soapstone.flow.remembering import Remembered, remembered
 from soapstone.job.files import own_bench_path
@@ -37,6 +38,16 @@ class Pairing:
     die: Die
     tubing: Tubing
     calibration: Calibration
+
+
+@dataclass(frozen=True, slots=True)
+class TrialBend:
+    """A trial bend in degrees; `counts` is False for lots before the metal changed."""
+
+    dial: float
+    angle: float
+    lot: str
+    counts: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,3 +93,14 @@ def show_bench(path: Path | None) -> ShownBench:
 def length_writer(bench: Bench) -> Say:
     """Write lengths in the bench's units, with the digits that walls and diameters are sold by."""
     return partial(format_size, units=bench.units)
+
+
+def trial_bends(bench: Bench, die: Die, tubing: Tubing) -> tuple[TrialBend, ...]:
+    """Give every trial bend of a die and a tubing, and whether it speaks of today's metal."""
+    trials = trials_for(bench, die, tubing)
+    kept, _ = since_last_change(trials, prior_of(bench, die, tubing))
+    lots = set(kept.lots)
+    return tuple(
+        TrialBend(dial, angle, lot, lot in lots)
+        for dial, angle, lot in zip(trials.dials, trials.angles, trials.lots, strict=True)
+    )

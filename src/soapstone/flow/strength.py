@@ -131,15 +131,19 @@ def strength_job(path: Path, wanted: float = WANTED, *, own_weight: bool = False
     InputError
         One line naming what is wrong with the job, or what nothing holds.
     """
+    return strength_of(plan_job(path), wanted, own_weight=own_weight)
+
+
+def strength_of(planned: JobPlan, wanted: float = WANTED, *, own_weight: bool = False) -> StrongJob:
+    """Solve the frame of a job that is planned: see `strength_job`."""
     if not 0 < wanted <= 100:
         raise InputError("--reserve: expected a number above 0, at most 100")
-    planned = plan_job(path)
     frame = frame_of(planned, own_weight=own_weight)
     try:
         cases = _solved(frame)
         note = first_note(solver_of(_humming(frame)))
     except InputError as error:
-        raise InputError(one_line(f"{path}: {error}")) from None
+        raise InputError(one_line(f"{planned.job.where}: {error}")) from None
     faults = [stop for tube in planned.tubes for stop in stops(tube.problems)]
     return StrongJob(planned, cases, note, wanted, (*faults, *_findings(cases, wanted)), frame)
 

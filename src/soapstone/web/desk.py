@@ -90,9 +90,14 @@ class Desk:
         """
         with self._lock:
             text = read_text(self.path, LARGEST_TOML)
-            if text == self.now.text:
+            if text != self.now.text:
+                self._keep(_version(text, "changed in the file itself", self.path))
+                return True
+            if bench_of(self.now.job) == self.now.bench:
                 return False
-            self._keep(_version(text, "changed in the file itself", self.path))
+            # the job is as it was: there is no step of it to go back
+            self.now = _version(text, self.now.done, self.path)
+            self.changes += 1
             return True
 
     def undo(self) -> str:

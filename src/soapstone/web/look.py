@@ -11,7 +11,7 @@ from nicegui import app, ui
 from soapstone.findings import Finding
 from soapstone.sheets.lettering import FONT_FOLDER
 
-CSS = Path(__file__).with_name("look.css")
+STYLES = tuple(Path(__file__).with_name(name) for name in ("look.css", "shop.css"))
 
 SCRIPT = Path(__file__).with_name("look.js")
 """What every page does by itself: light or dark, marks tied to bends, nothing typed is lost."""
@@ -27,7 +27,7 @@ def dress(title: str) -> None:
     ui.page_title(title)
     ui.add_head_html('<meta name="viewport" content="width=device-width, initial-scale=1">')
     ui.add_head_html(f"<script>\n{SCRIPT.read_text('utf-8')}</script>")
-    ui.add_css(CSS.read_text("utf-8"))
+    ui.add_css("\n".join(style.read_text("utf-8") for style in STYLES))
 
 
 def block(tag: str, kind: str = "", text: str = "", **attributes: Any) -> ui.element:

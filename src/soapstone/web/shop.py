@@ -60,6 +60,13 @@ class Shop:
         jobs = [entry for entry in found if entry is not None]
         return tuple(sorted(jobs, key=lambda job: (-job.changed, job.name)))
 
+    def benches(self) -> tuple[Path, ...]:
+        """List the bench files, `bench.toml` first."""
+        found = [
+            path for path in self.folder.glob("*.toml") if not path.is_symlink() and _is_bench(path)
+        ]
+        return tuple(sorted(found, key=lambda path: (path.stem != "bench", path.stem)))
+
     def free_name(self, wanted: str) -> str:
         """Give a name like the one wanted that no file of the folder has."""
         stem = plain_name(wanted) or "job"
@@ -110,3 +117,11 @@ def _entry(path: Path) -> JobEntry | None:
     return JobEntry(
         path.stem, title if isinstance(title, str) and title else path.stem, len(tubes), changed
     )
+
+
+def _is_bench(path: Path) -> bool:
+    try:
+        tables = tomllib.loads(path.read_text("utf-8-sig"))
+    except (OSError, ValueError):
+        return path.stem == "bench"
+    return "tube" not in tables and any(key in tables for key in ("die", "tubing", "bender"))

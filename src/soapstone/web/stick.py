@@ -25,8 +25,8 @@ TOP, BODY = 62, 34
 FINE, BOLD = 6, 52
 """Pixels between graduations at least, and between those with a number."""
 
-HATCH = (
-    '<defs><pattern id="hatch" width="7" height="7" patternUnits="userSpaceOnUse" '
+SLANTS = (
+    'width="7" height="7" patternUnits="userSpaceOnUse" '
     'patternTransform="rotate(45)"><rect width="7" height="7" fill="var(--sunk)"/>'
     '<rect width="2" height="7" fill="var(--dust)"/></pattern></defs>'
 )
@@ -34,6 +34,11 @@ HATCH = (
 
 EDGE = 3.4
 """Per cent of the width left free at both ends."""
+
+
+def hatch(width: float) -> str:
+    """Give the slanting lines; a drawing that is hidden lends none, so each width has its own."""
+    return f'<defs><pattern id="hatch{"" if width > 600 else "-narrow"}" {SLANTS}'
 
 
 def stick_svg(plan: TubePlan, numbers: Numbers, width: float = WIDE, lit: int = 0) -> str:
@@ -45,7 +50,7 @@ def stick_svg(plan: TubePlan, numbers: Numbers, width: float = WIDE, lit: int = 
         return f"{edge + mm * scale:.3f}%"
 
     parts = [
-        HATCH,
+        hatch(width),
         _bar("metal", 0, plan.stock, at, plan.stock),
         *(_offcut(cut, plan, at) for cut in plan.cuts if cut.offcut > 0),
         *_ticks(plan, numbers, at, width * scale / 100),

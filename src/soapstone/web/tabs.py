@@ -4,7 +4,7 @@ from urllib.parse import quote
 
 from soapstone.web.look import block, light_switch, top
 
-SHOP = (("Jobs", "/"),)
+SHOP = (("Jobs", "/"), ("Bench", "/bench"), ("Yard", "/yard"), ("Log", "/log"))
 """Pages of the shop, as read and as addressed."""
 
 JOB = (
@@ -12,7 +12,11 @@ JOB = (
     ("Shape", ""),
     ("Route", "/route"),
     ("Steps", "/steps"),
+    ("How near", "/landing"),
+    ("Strength", "/strength"),
     ("Sheets", "/sheets"),
+    ("Bender", "/bender"),
+    ("Quote", "/quote"),
 )
 """Pages of a job, as read and as addressed after the job's own address."""
 

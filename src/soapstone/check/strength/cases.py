@@ -68,7 +68,9 @@ def _case(solver: Solver, name: str) -> CaseResult:
         ),
         tubes=tuple(_tube(solver, number, stress, reserve) for number in range(len(frame.tubes))),
         buckling=buckling_factor(solver, ends),
-        shapes=tuple(_shape(solver, number, moves, stress) for number in range(len(frame.tubes))),
+        shapes=tuple(
+            _shape(solver, number, moves, stress, limit) for number in range(len(frame.tubes))
+        ),
     )
 
 
@@ -127,17 +129,19 @@ def _tube(solver: Solver, number: int, stress: Array, reserve: Array) -> TubeStr
     )
 
 
-def _shape(solver: Solver, number: int, moves: Array, stress: Array) -> Shape:
+def _shape(solver: Solver, number: int, moves: Array, stress: Array, limit: Array) -> Shape:
     mesh = solver.mesh
     nodes = np.flatnonzero(mesh.of == number)
-    most = np.zeros(len(mesh.points))
+    most, used = np.zeros(len(mesh.points)), np.zeros(len(mesh.points))
     for end in (0, 1):
         np.maximum.at(most, mesh.beams[:, end], stress[:, end])
+        np.maximum.at(used, mesh.beams[:, end], stress[:, end] / limit[:, end])
     return Shape(
         solver.frame.tubes[number].name,
         tuple(vec(point) for point in mesh.points[nodes]),
         tuple(vec(move) for move in moves[nodes, :3]),
         tuple(most[nodes].tolist()),
+        tuple(used[nodes].tolist()),
     )
 
 

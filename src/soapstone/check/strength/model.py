@@ -125,9 +125,13 @@ class CaseResult:
 
 @dataclass(frozen=True, slots=True)
 class Shape:
-    """One tube as it stands and as it gives: points and moves in mm, von Mises stress in MPa."""
+    """One tube as it stands and as it gives: points and moves in mm, von Mises stress in MPa.
+
+    `used` is the share of yield at each point, 1 where it yields, beside welds of the yield there.
+    """
 
     tube: str
     points: tuple[Vec3, ...]
     moves: tuple[Vec3, ...]
     stresses: tuple[float, ...]
+    used: tuple[float, ...] = ()

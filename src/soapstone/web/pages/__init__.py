@@ -2,15 +2,21 @@
 
 from soapstone.web.desks import Desks
 from soapstone.web.pages import (
+    bench,
     bender,
     cautions,
     job,
     jobs,
+    landing,
+    log,
     phone,
+    quote,
     route,
     sheets,
     steps,
+    strength,
     survey,
+    yard,
 )
 from soapstone.web.shop import Shop
 
@@ -27,3 +33,9 @@ def hang_up(shop: Shop, phone_url: str = "") -> None:
     bender.hang_up(desks)
     cautions.hang_up()
     phone.hang_up(phone_url)
+    bench.hang_up(desks)
+    yard.hang_up(desks)
+    log.hang_up(desks)
+    landing.hang_up(desks)
+    quote.hang_up(desks)
+    strength.hang_up(desks)

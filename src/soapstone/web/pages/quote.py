@@ -1,0 +1,189 @@
+"""A job's price, line by line, and the parcel it goes in; the quote as a PDF for the customer."""
+
+import datetime
+from functools import partial
+from urllib.parse import quote as in_address
+
+from fastapi import HTTPException, Response
+from nicegui import app, background_tasks, run, ui
+
+from soapstone.errors import InputError
+from soapstone.flow.quoting import MOST_SETS, QuotedJob, contents_of, price
+from soapstone.quantities import format_mass
+from soapstone.sheets.quote_page import make_quote
+from soapstone.sheets.quote_words import money, parcel_words, price_words, quantity_words
+from soapstone.web.desk import Desk
+from soapstone.web.desks import Desks
+from soapstone.web.look import block, dress, light_switch, press, say, slab, top, words
+from soapstone.web.opening import open_or_say
+from soapstone.web.tabs import job_ways
+from soapstone.yard.quote import Line
+
+TITLES = {
+    "material": "Tubing",
+    "work": "Work",
+    "finish": "Finish",
+    "packing": "Packing",
+    "margin": "Margin",
+}
+"""Kinds of line, as a customer reads them."""
+
+COLUMNS = (("work",), ("material", "finish", "packing", "margin"))
+"""Kinds of line as they stand on the page."""
+
+
+def hang_up(desks: Desks) -> None:
+    """Put the page, and the PDF, in their places."""
+
+    @ui.page("/job/{name}/quote")
+    def show(name: str) -> None:
+        desk = open_or_say(desks, name)
+        if desk is not None:
+            QuotePage(name, desk).show()
+
+    @app.get("/quote/{name}.pdf")
+    def printed(name: str, count: int = 1) -> Response:
+        if not 1 <= count <= MOST_SETS:
+            raise HTTPException(404)
+        try:
+            done = price(desks.open(name).now.planned, count)
+        except InputError:
+            raise HTTPException(404) from None
+        today = datetime.datetime.now().astimezone().date().isoformat()
+        pdf = make_quote(contents_of(done, None, today))
+        return Response(pdf, media_type="application/pdf")
+
+
+class QuotePage:
+    """The price of one job in one browser."""
+
+    def __init__(self, name: str, desk: Desk) -> None:
+        self.name, self.desk = name, desk
+        self.count = 1
+        self.seen = -1
+        self.asked = 0
+
+    def show(self) -> None:
+        """Build the page."""
+        title = self.desk.now.job.name or self.name
+        dress(title)
+        with block("main", "page stack"):
+            with top(title, back=("Jobs", "/")):
+                job_ways(self.name, "Quote")
+                light_switch()
+            with block("div", "row counter"):
+                self.less = press("−", partial(self._step, -1), aria_label="One set less")
+                self.sets = words("1", "span", "count")
+                press("+", partial(self._step, 1), aria_label="One set more")
+                words("sets", "span", "quiet")
+            self.body = block("section", "stack", aria_live="polite")
+        with self.body:
+            words("Reckoning, and packing the parcel …", kind="quiet")
+        self._reckon()
+        ui.timer(1.0, self._watch)
+
+    def _watch(self) -> None:
+        """Reckon anew when the job or its bench was changed, on another page or in a file."""
+        try:
+            self.desk.look()
+        except InputError as error:
+            ui.notify(str(error), type="negative")
+        if self.desk.changes != self.seen:
+            self._reckon()
+
+    def _step(self, step: int) -> None:
+        self.count = min(max(1, self.count + step), MOST_SETS)
+        self.sets.set_content(str(self.count))
+        self._reckon()
+
+    def _reckon(self) -> None:
+        self.seen = self.desk.changes
+        self.less.props["disabled"] = self.count == 1
+        background_tasks.create(self._price())
+
+    async def _price(self) -> None:
+        """Reckon beside everything else; of two answers the later asked for counts."""
+        self.asked += 1
+        mine = self.asked
+        self.body.classes("waiting")
+        done: QuotedJob | None = None
+        try:
+            done = await run.io_bound(price, self.desk.now.planned, self.count)
+        except InputError as error:
+            with self.body:  # a task of its own stands on no page
+                ui.notify(str(error), type="negative")
+        if mine != self.asked:
+            return
+        self.body.classes(remove="waiting")
+        if done is not None:
+            self._show(done)
+
+    def _show(self, done: QuotedJob) -> None:
+        self.body.clear()
+        with self.body:
+            with block("div", "split"):
+                with slab():
+                    _total(done)
+                    address = f"/quote/{in_address(self.name)}.pdf?count={self.count}"
+                    block("a", "tab print", "Quote for the customer, PDF", href=address)
+                with slab():
+                    _parcel(done)
+            with block("div", "split"):
+                for kinds in COLUMNS:
+                    with block("div", "stack"):
+                        for kind in kinds:
+                            _lines(kind, done)
+            say(done.findings)
+            if not done.quote.complete:
+                block("a", "word", "Prices and minutes stand on the bench", href="/bench")
+
+
+def _total(done: QuotedJob) -> None:
+    priced, rates = done.quote, done.rates
+    known = "Total" if priced.complete else "Total of what has a price"
+    words(known, kind="quiet")
+    words(f"{money(priced.total, rates)} {rates.currency}".strip(), kind="big")
+    each = f"{money(priced.each, rates)} each · " if priced.count > 1 else ""
+    mass = format_mass(done.mass, done.plan.job.units)
+    words(f"{each}{priced.hours:.1f} hours · {mass} of tube · tax left out", kind="quiet")
+
+
+def _parcel(done: QuotedJob) -> None:
+    parcel, units = done.parcel, done.plan.job.units
+    if parcel is None:
+        words("No parcel: no tube has a shape yet.", kind="quiet")
+        return
+    size = partial(parcel_words, units=units)
+    words("Parcel" if done.quote.count == 1 else f"{done.quote.count} parcels, each", kind="quiet")
+    edges = (parcel.length, parcel.width, parcel.height)
+    words(" × ".join(size(edge) for edge in edges), "p", "headline strong")
+    with block("dl", "facts"):
+        for name, value in (
+            ("Weighs", format_mass(parcel.mass, units)),
+            ("Length and girth", size(parcel.length + parcel.girth)),
+        ):
+            block("dt", "", name)
+            block("dd", "", value)
+
+
+def _lines(kind: str, done: QuotedJob) -> None:
+    lines = [line for line in done.quote.lines if line.kind == kind]
+    if not lines:
+        return
+    with slab():
+        words(TITLES[kind], "h2")
+        for line in lines:
+            amount = "no price" if line.amount is None else money(line.amount, done.rates)
+            with block("div", "bar-row"):
+                with block("div", "row apart"):
+                    words(line.what, "span")
+                    words(amount, "span", "strong")
+                if kind != "margin":
+                    words(_each(line), kind="quiet small")
+
+
+def _each(line: Line) -> str:
+    if line.price is None:
+        return quantity_words(line)
+    an_hour = " an hour" if line.kind == "work" else ""
+    return f"{quantity_words(line)} at {price_words(line)}{an_hour}"

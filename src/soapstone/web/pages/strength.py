@@ -1,0 +1,238 @@
+"""A job's strength: what its feet hold, how far it gives, and what is left before it yields."""
+
+from functools import partial
+
+from nicegui import background_tasks, run, ui
+
+from soapstone.check.strength.model import CaseResult
+from soapstone.errors import InputError
+from soapstone.flow.strength import CAUTION, WANTED, StrongJob, strength_of
+from soapstone.quantities import Units, format_fine, format_force, format_moment, format_stress
+from soapstone.web.bent_frame import VIEWS, enlarged, frame_drawing
+from soapstone.web.desk import Desk
+from soapstone.web.desks import Desks
+from soapstone.web.look import block, dress, entry, light_switch, press, say, slab, top, words
+from soapstone.web.opening import open_or_say
+from soapstone.web.tabs import job_ways
+
+MUCH = 1e6
+"""A reserve above this is as good as no load."""
+
+TRUE = "as it truly gives"
+"""How the frame is drawn when nothing is made larger."""
+
+
+def hang_up(desks: Desks) -> None:
+    """Put the page in its place."""
+
+    @ui.page("/job/{name}/strength")
+    def show(name: str) -> None:
+        desk = open_or_say(desks, name)
+        if desk is not None:
+            StrengthPage(name, desk).show()
+
+
+class StrengthPage:
+    """The strength of one job in one browser."""
+
+    def __init__(self, name: str, desk: Desk) -> None:
+        self.name, self.desk = name, desk
+        self.wanted = WANTED
+        self.own_weight = False
+        self.case = ""
+        self.view = next(iter(VIEWS))
+        self.drawn_true = False
+        self.seen = -1
+        self.asked = 0
+        self.done: StrongJob | None = None
+
+    def show(self) -> None:
+        """Build the page."""
+        title = self.desk.now.job.name or self.name
+        dress(title)
+        with block("main", "page stack"):
+            with top(title, back=("Jobs", "/")):
+                job_ways(self.name, "Strength")
+                light_switch()
+            with block("div", "row low"):
+                entry("Reserve asked for", f"{self.wanted:g}", self._reserve)
+                self.weight = press("Own weight too", self._weigh, aria_pressed="false")
+            self.body = block("section", "stack", aria_live="polite")
+        with self.body:
+            words("Reckoning …", kind="quiet")
+        self._reckon()
+        ui.timer(1.0, self._watch)
+
+    # --- what happens ----------------------------------------------------------------------------
+
+    def _watch(self) -> None:
+        """Reckon anew when the job was changed, on another page or in its file."""
+        try:
+            self.desk.look()
+        except InputError as error:
+            ui.notify(str(error), type="negative")
+        if self.desk.changes != self.seen:
+            self._reckon()
+
+    def _reserve(self, text: str) -> None:
+        try:
+            wanted = float(text.replace(",", "."))
+            if not 0 < wanted <= 100:
+                raise ValueError
+        except ValueError:
+            ui.notify("Reserve: expected a number above 0, at most 100", type="negative")
+            return
+        self.wanted = wanted
+        self._reckon()
+
+    def _weigh(self) -> None:
+        self.own_weight = not self.own_weight
+        self.weight.props["aria-pressed"] = "true" if self.own_weight else "false"
+        self._reckon()
+
+    def _look_from(self, view: str) -> None:
+        self.view = view
+        self._show()
+
+    def _enlarge(self, how: str) -> None:
+        self.drawn_true = how == TRUE
+        self._show()
+
+    def _choose(self, case: str) -> None:
+        self.case = case
+        self._show()
+
+    def _reckon(self) -> None:
+        self.seen = self.desk.changes
+        background_tasks.create(self._solve())
+
+    async def _solve(self) -> None:
+        """Solve the frame beside everything else; of two answers the later asked for counts."""
+        self.asked += 1
+        mine = self.asked
+        self.body.classes("waiting")
+        fault = ""
+        done: StrongJob | None = None
+        try:
+            done = await run.io_bound(
+                strength_of, self.desk.now.planned, self.wanted, own_weight=self.own_weight
+            )
+        except InputError as error:
+            fault = str(error)
+        if mine != self.asked:
+            return
+        self.body.classes(remove="waiting")
+        self.done = done
+        if fault:
+            self._cannot(fault)
+        elif done is not None:
+            self._show()
+
+    # --- what is shown ---------------------------------------------------------------------------
+
+    def _cannot(self, fault: str) -> None:
+        self.body.clear()
+        with self.body:
+            words("Its strength cannot be reckoned yet.", "h2")
+            words(fault, kind="say stop")
+            words(
+                "In the job's file, [[support]] says where it stands, [[joint]] where tubes are "
+                "welded to each other, [[load]] what it carries.",
+                kind="quiet",
+            )
+
+    def _show(self) -> None:
+        if self.done is None:
+            return
+        cases = {one.case: one for one in self.done.cases}
+        one = cases.get(self.case) or next(iter(cases.values()))
+        units = self.done.plan.job.units
+        self.body.clear()
+        with self.body:
+            if len(cases) > 1:
+                with block("nav", "row", aria_label="Load cases"):
+                    for name in cases:
+                        pressed = "true" if name == one.case else "false"
+                        press(name, partial(self._choose, name), aria_pressed=pressed)
+            with block("div", "split"):
+                self._picture(self.done, one)
+                with block("div", "stack"):
+                    _verdict(self.done, one, units)
+                    say(self.done.findings)
+            words(f"{CAUTION[0].upper()}{CAUTION[1:]}.", kind="say warn")
+            _feet(one, units)
+
+    def _picture(self, done: StrongJob, one: CaseResult) -> None:
+        times = 1.0 if self.drawn_true else enlarged(one)
+        with slab():
+            ui.html(frame_drawing(done, one, self.view, times), sanitize=False)
+            with block("div", "scale", aria_hidden="true"):
+                for word in ("no stress", "half", "yields"):
+                    words(word, "span")
+            with block("div", "row"):
+                for view in VIEWS:
+                    pressed = "true" if view == self.view else "false"
+                    press(view, partial(self._look_from, view), aria_pressed=pressed)
+            with block("div", "row"):
+                much = enlarged(one)
+                for label in (f"give drawn × {much:g}", TRUE):
+                    pressed = "true" if (label == TRUE) == self.drawn_true else "false"
+                    press(label, partial(self._enlarge, label), aria_pressed=pressed)
+
+
+def _verdict(done: StrongJob, one: CaseResult, units: Units) -> None:
+    with slab():
+        words(one.case, "h2")
+        if one.reserve > MUCH:
+            words("It carries nothing in this case.")
+            return
+        enough = one.reserve >= done.wanted
+        words(f"{one.reserve:.2f}", kind=f"big {'good' if enough else 'bad'}")
+        words(f"times its load until it yields; {done.wanted:g} is asked for", kind="quiet")
+        by = ", beside a weld" if one.worst.by_weld else ""
+        facts = [
+            ("Nearest to yield (ringed)", f"{one.worst.tube}{by}"),
+            ("that far from its A end", format_fine(one.worst.along, units)),
+            ("Stress there", format_stress(one.stress, units)),
+            ("Gives at most", format_fine(one.deflection, units)),
+            ("on", f"{one.deflected[0]}, {format_fine(one.deflected[1], units)} from A"),
+        ]
+        if one.buckling < 1e3:
+            facts.append(("Buckles at", f"{one.buckling:.1f} times its load"))
+        if done.note < MUCH:
+            facts.append(("Hums at", f"{done.note:.0f} Hz"))
+        _facts(facts)
+        words("Of each tube", "h2", "above")
+        least = sorted(one.tubes, key=lambda tube: tube.reserve)
+        _facts([(tube.tube, _reserve_words(tube.reserve)) for tube in least])
+
+
+def _reserve_words(reserve: float) -> str:
+    return f"{reserve:.2f} ×" if reserve < 100 else "idle"
+
+
+def _facts(facts: list[tuple[str, str]]) -> None:
+    with block("dl", "facts"):
+        for name, value in facts:
+            block("dt", "", name)
+            block("dd", "", value)
+
+
+def _feet(one: CaseResult, units: Units) -> None:
+    words("What it must be held by", "h2", "above")
+    words("Forces and moments that each place has to give it, by the job's axes.", kind="quiet")
+    with block("div", "cards"):
+        for number, held in enumerate(one.supports, 1):
+            with slab():
+                with block("div", "row"):
+                    words(str(number), "span", "foot still")
+                    words(f"{held.tube}, {held.at}", "h2")
+                with block("table", "chalked"):
+                    with block("tr"):
+                        for head in ("", "force along", "moment about"):
+                            block("th", "", head)
+                    for axis, force, moment in zip("xyz", held.force, held.moment, strict=True):
+                        with block("tr"):
+                            block("td", "quiet", axis)
+                            block("td", "strong", format_force(force, units))
+                            block("td", "strong", format_moment(moment, units))
