@@ -14,7 +14,8 @@ from soapstone.errors import InputError
 from soapstone.flow.looking_back import drift
 from soapstone.flow.planning import JobPlan, plan_job
 from soapstone.flow.rescuing import rescue_of, tube_of
-from soapstone.flow.running import OpenRun, Running, plan_text, running
+from soapstone.flow.remembering import Remember
+from soapstone.flow.running import OpenRun, Running, plan_text, remembered_by, running
 from soapstone.job.model import Job
 from soapstone.log.store import Log, Run, open_log
 from soapstone.plan.guide import Event, fold
@@ -84,10 +85,11 @@ def standing(path: Path, tube: str, log: Path) -> Standing:
     InputError
         The job, the tube or the log is wrong.
     """
-    planned = plan_job(path)
-    drawn = tube_of(planned, tube, path)
     with open_log(log) as store:
-        run = _last_run(store, path, drawn.name)
+        run = _last_run(store, path, tube)
+        # a run keeps the bends that it was planned from: those made since change nothing of it
+        planned = plan_job(path, Remember(log) if run is None else remembered_by(run, log))
+        drawn = tube_of(planned, tube, path)
         at = Standing(planned, drawn, _stamp(store, run, path), run)
         if run is None:
             return at

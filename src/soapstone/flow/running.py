@@ -141,6 +141,11 @@ def plan_text(drawn: TubePlan) -> str:
     return json.dumps(tube_json(drawn), sort_keys=True)
 
 
+def remembered_by(run: Run, log: Path) -> Remember:
+    """Say which logged bends a run was planned from."""
+    return Remember(log, only=frozenset(json.loads(run.trials)), lot=run.lot)
+
+
 def _begun(store: Log, path: Path, tube: str, lot: str, now: Clock, fresh: bool) -> "OpenRun":
     """Take up the unfinished run of a tube, with the bends it was planned from, or begin one."""
     job = str(path.resolve())
@@ -149,8 +154,8 @@ def _begun(store: Log, path: Path, tube: str, lot: str, now: Clock, fresh: bool)
     if run is not None and fresh:
         store.end(run.id, now())
         run = None
-    only = None if run is None else frozenset(json.loads(run.trials))
-    planned = plan_job(path, Remember(store.path, only=only, lot=lot if run is None else run.lot))
+    how = Remember(store.path, lot=lot) if run is None else remembered_by(run, store.path)
+    planned = plan_job(path, how)
     drawn = tube_of(planned, name, path)
     plan = plan_text(drawn)
     if run is None:

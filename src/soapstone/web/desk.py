@@ -6,6 +6,7 @@ back.
 """
 
 import threading
+import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -20,6 +21,9 @@ from soapstone.textfiles import LARGEST_TOML, read_text, write_whole
 
 Edit = Callable[[str], str]
 """A change: the text of a job file before and after."""
+
+OFTEN = 0.9
+"""Seconds between two looks at the bench and the log."""
 
 STEPS_BACK = 500
 """Steps that are kept to go back to."""
@@ -46,6 +50,7 @@ class Desk:
     future: list[Version] = field(default_factory=list)
     changes: int = 0
     """Counts what happened, so that a page sees whether it is behind."""
+    _looked: float = -OFTEN
     _lock: threading.RLock = field(default_factory=threading.RLock)
 
     @classmethod
@@ -93,7 +98,12 @@ class Desk:
             if text != self.now.text:
                 self._keep(_version(text, "changed in the file itself", self.path))
                 return True
-            if bench_of(self.now.job) == self.now.bench:
+            # the bench, and the log it learns from, are looked at for all pages at once
+            now = time.monotonic()
+            if now - self._looked < OFTEN:
+                return False
+            self._looked = now
+            if bench_as_is(self.now.job) == self.now.bench:
                 return False
             # the job is as it was: there is no step of it to go back
             self.now = _version(text, self.now.done, self.path)

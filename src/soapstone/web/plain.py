@@ -7,7 +7,7 @@ once it is kept.
 from html import escape
 from pathlib import Path
 
-from soapstone.web.look import CSS, SCRIPT
+from soapstone.web.look import SCRIPT, STYLES
 
 HERE = Path(__file__).parent
 
@@ -41,7 +41,8 @@ def top(title: str, back: tuple[str, str]) -> str:
 def document(title: str, body: str, *, scripts: tuple[str, ...] = ()) -> str:
     """Make a whole page around its body; `scripts` are files that lie beside this one."""
     told = "".join(f"<script>\n{(HERE / name).read_text('utf-8')}</script>" for name in scripts)
-    look, plain = CSS.read_text("utf-8"), (HERE / "plain.css").read_text("utf-8")
+    styles = (*STYLES, HERE / "plain.css")
+    look = "\n".join(style.read_text("utf-8") for style in styles)
     return (
         '<!doctype html><html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
