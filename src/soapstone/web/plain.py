@@ -46,7 +46,7 @@ def document(title: str, body: str, *, scripts: tuple[str, ...] = ()) -> str:
     return (
         '<!doctype html><html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>{escape(title)}</title><style>{look}{plain}</style>"
+        f"<title>{escape(title)}</title><style>{look}</style>"
         f"<script>\n{SCRIPT.read_text('utf-8')}</script></head>"
         f"<body>{el('main', body, 'page')}{told}</body></html>"
     )
