@@ -223,3 +223,14 @@ def test_reading_apart_gives_what_reading_here_gives(tmp_path, monkeypatch):
     near = read_step(path)
     monkeypatch.undo()
     assert read_step(path) == near
+
+
+def test_without_the_kernel_it_says_what_to_install(tmp_path, monkeypatch):
+    monkeypatch.undo()
+    monkeypatch.setattr(apart, "find_spec", lambda name: None)
+    path = tmp_path / "rail.step"
+    path.write_bytes(sound())
+    refused = soapstone("convert", path, tmp_path / "job.toml")
+    assert refused.code == 2
+    assert is_clean(refused)
+    assert "soapstone[step]" in refused.err

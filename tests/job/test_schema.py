@@ -22,7 +22,7 @@ KEYWORDS = {
     "$defs", "$schema", "title", "description", "default", "examples", "$ref", "type", "enum",
     "const", "pattern", "minLength", "maxLength", "minimum", "maximum", "exclusiveMinimum",
     "required", "properties", "additionalProperties", "items", "minItems", "maxItems", "anyOf",
-    "oneOf",
+    "oneOf", "propertyNames",
 }  # fmt: skip
 
 
@@ -71,7 +71,8 @@ def inside(schema: dict[str, Any], node: dict[str, Any], value: Any) -> bool:
     if not isinstance(value, dict):
         return True
     known, others = node.get("properties", {}), node.get("additionalProperties", {})
-    return all(
+    named = node.get("propertyNames", {})
+    return all(accepts(schema, named, key) for key in value) and all(
         accepts(schema, known[key], entry)
         if key in known
         else others is not False and accepts(schema, others, entry)
