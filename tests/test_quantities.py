@@ -14,6 +14,7 @@ from soapstone.quantities import (
     format_length,
     format_mass,
     format_moment,
+    format_size,
     format_stress,
     parse_angle,
     parse_density,
@@ -269,3 +270,8 @@ def test_a_length_in_inches_is_written_as_it_was_read() -> None:
     assert bare_length(parse_length(12.375, "in"), "in") == 12.375
     assert bare_length(parse_length(0.12, "in"), "in") == 0.12
     assert bare_length(314.5, "mm") == 314.5
+
+
+def test_a_size_just_under_nothing_has_no_sign() -> None:
+    assert format_size(-0.001, "in") == '0.000"'
+    assert format_size(-0.001, "mm") == "0 mm"

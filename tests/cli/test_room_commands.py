@@ -6,6 +6,7 @@ from importlib.resources import files
 
 import pytest
 
+from soapstone.bench.files import starter_text
 from tests.cli.running import is_clean, soapstone
 
 
@@ -195,6 +196,15 @@ def test_the_shapes_are_listed_with_what_to_measure():
     done = soapstone("shape")
     for word in ("hoop", "offset", "saddle", "gooseneck", "outside to outside"):
         assert word in done.out
+    assert "width=1200 mm" in done.out
+
+
+def test_the_shapes_are_listed_in_the_units_of_the_bench(tmp_path):
+    bench = tmp_path / "bench.toml"
+    bench.write_text(starter_text("in"), encoding="utf-8")
+    done = soapstone("shape", "--bench", bench)
+    assert "width=48 in" in done.out
+    assert " mm" not in done.out
 
 
 @pytest.mark.parametrize(

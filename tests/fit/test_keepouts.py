@@ -10,6 +10,7 @@ from soapstone.geometry.centreline import Centreline
 from soapstone.geometry.moves import mirror
 from soapstone.geometry.solids import Ball, Box, Cylinder, HalfSpace, Rod, box_mesh, turn_matrix
 from soapstone.job.files import job_from_text
+from tests.cli.running import is_clean, soapstone
 
 LINE = Centreline(
     (0.0, 0.0, 0.0), (1.0, 0.0, 0.0), (0.0, 0.6, 0.8), (300.0, 200.0, 250.0), (50.0, 70.0),
@@ -87,3 +88,19 @@ def test_gaps_hinges_and_other_tubes_are_taken_from_the_job():
     assert [one.name for one in for_b] == ["door", "floor"], "a tube is no keep-out to itself"
     without = keepouts_for(job, job.tube("a"), {})
     assert [one.name for one in without] == ["door", "floor"]
+
+
+def test_a_mesh_that_cannot_be_read_is_told_with_the_jobs_key(tmp_path):
+    (tmp_path / "scan.stl").write_bytes(b"no mesh at all")
+    (tmp_path / "job.toml").write_text(
+        'units = "mm"\n[[keepout]]\nname = "outboard"\nmesh = { file = "scan.stl" }\n'
+        '[[tube]]\nname = "rail"\ntubing = { od = 38.1, wall = 1.65, material = "304" }\n'
+        "points = [[0, 0, 0], [500, 0, 0]]\n"
+    )
+    pack = ("-o", tmp_path / "pack.pdf")
+    for command in (("check",), ("sheet", *pack)):
+        refused = soapstone(command[0], tmp_path / "job.toml", *command[1:])
+        assert refused.code == 2
+        assert is_clean(refused)
+        for words in ("job.toml", 'keepout "outboard".mesh.file', "scan.stl", "expected STL"):
+            assert words in refused.err

@@ -68,6 +68,12 @@ def test_binary_stl_whose_header_starts_with_solid(tmp_path: Path) -> None:
     assert len(read_mesh(written(tmp_path, "ball.stl", content))[1]) == len(BALL[1])
 
 
+@pytest.mark.parametrize("after", [b"\0" * 3, b"end of scan", b"\0" * 4096])
+def test_binary_stl_with_bytes_after_its_last_triangle(tmp_path: Path, after: bytes) -> None:
+    content = stl_binary(*BALL) + after
+    assert len(read_mesh(written(tmp_path, "ball.stl", content))[1]) == len(BALL[1])
+
+
 def test_obj_polygons_are_cut_from_their_first_corner(tmp_path: Path) -> None:
     text = SQUARE + "v 2 0.5 0\nf 1 2 3 4\nf 2 5 3\n"
     _, faces = read_mesh(written(tmp_path, "plate.obj", text))
@@ -151,6 +157,7 @@ REFUSED = {
     "no.stl": (b"PK\x03\x04" + b"\0" * 200, "packed archive"),
     "cut.stl": (stl_binary(*BALL)[:-70], "binary STL of 528 triangles"),
     "huge.stl": (b"\0" * 80 + b"\xff\xff\xff\xff" + b"\0" * 50, "binary STL of 4294967295"),
+    "longer.stl": (stl_binary(*BALL) + stl_binary(*BALL)[84:134], "binary STL of 528 triangles"),
     "none.stl": (b"\0" * 84, "has none"),
     "nan.stl": (stl_binary(NAN, BALL[1]), "expected three numbers"),
     "point.stl": (stl_binary(POINT, BALL[1]), "all points"),
@@ -185,6 +192,18 @@ REFUSED = {
     "loop.glb": (changed(BALL_SCENE, nodes=[{"children": [0]}]), "tree"),
     "nowhere.glb": (changed(BALL_SCENE, nodes=[{"mesh": 4}]), "fit together"),
     "turn.glb": (changed(BALL_SCENE, nodes=[{"mesh": 0, "rotation": [1, 2]}]), "fit together"),
+    "crowd.glb": (
+        changed(BALL_SCENE, nodes=[{"mesh": 0}] * 90_000, scenes=[{"nodes": [*range(90_000)]}]),
+        "in all",
+    ),
+    "outside.glb": (
+        changed(BALL_SCENE, buffers=[{"uri": "../../passwd", "byteLength": 9}]),
+        "another file",
+    ),
+    "inside.glb": (
+        changed(BALL_SCENE, buffers=[{"uri": "data:;base64,AAAA", "byteLength": 3}]),
+        "another file",
+    ),
     "offset.glb": (glb_with_view(byteOffset=10**12), "cut short"),
     "stride.glb": (glb_with_view(byteStride=10**12), "cut short"),
     "before.glb": (glb_with_view(byteOffset=-4), "negative"),

@@ -8,7 +8,7 @@ import pytest
 
 from soapstone.bench.files import starter_text
 from soapstone.job.files import starter_job_text
-from soapstone.job.schema import bench_schema, job_schema
+from soapstone.job.schema import bench_schema, job_schema, survey_schema
 from tests.bench.test_files import FULL as FULL_BENCH
 from tests.job.test_faults import FAULTS
 from tests.job.test_files import FULL, HEAD
@@ -22,7 +22,7 @@ KEYWORDS = {
     "$defs", "$schema", "title", "description", "default", "examples", "$ref", "type", "enum",
     "const", "pattern", "minLength", "maxLength", "minimum", "maximum", "exclusiveMinimum",
     "required", "properties", "additionalProperties", "items", "minItems", "maxItems", "anyOf",
-    "oneOf",
+    "oneOf", "propertyNames",
 }  # fmt: skip
 
 
@@ -71,7 +71,8 @@ def inside(schema: dict[str, Any], node: dict[str, Any], value: Any) -> bool:
     if not isinstance(value, dict):
         return True
     known, others = node.get("properties", {}), node.get("additionalProperties", {})
-    return all(
+    named = node.get("propertyNames", {})
+    return all(accepts(schema, named, key) for key in value) and all(
         accepts(schema, known[key], entry)
         if key in known
         else others is not False and accepts(schema, others, entry)
@@ -120,12 +121,33 @@ def test_the_schema_refuses_unknown_keys(text: str) -> None:
     assert not accepts(job_schema(), job_schema(), tomllib.loads(HEAD + text))
 
 
+SURVEY = """
+units = "in"
+[datum]
+a = [0, 0, 0]
+b = ["3 ft", 0, 0]
+[[tape]]
+from = "a"
+to = "p"
+length = "12 3/8 in"
+[[level]]
+points = ["a", "p"]
+"""
+
+
+def test_the_survey_fits_its_schema_and_slips_do_not() -> None:
+    schema = survey_schema()
+    assert accepts(schema, schema, tomllib.loads(SURVEY))
+    for old, new in (("length", "lenght"), ('"12 3/8 in"', "-5"), ('["a", "p"]', '["a"]')):
+        assert not accepts(schema, schema, tomllib.loads(SURVEY.replace(old, new)))
+
+
 def test_every_key_says_what_it_means() -> None:
-    for schema in (job_schema(), bench_schema()):
+    for schema in (job_schema(), bench_schema(), survey_schema()):
         for table in (schema, *schema["$defs"].values()):
             for key, node in table.get("properties", {}).items():
                 assert node.get("description"), key
 
 
 def test_the_schemas_know_no_null() -> None:
-    assert "null" not in str(job_schema()) + str(bench_schema())
+    assert "null" not in str(job_schema()) + str(bench_schema()) + str(survey_schema())

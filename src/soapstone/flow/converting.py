@@ -30,7 +30,7 @@ from soapstone.sheets import palette
 from soapstone.sheets.projection import FRONT, ISOMETRIC, RIGHT, TOP
 from soapstone.sheets.sketch import Box, Label, Mark, moved, rectangle
 from soapstone.sheets.sketch_svg import to_svg
-from soapstone.sheets.stick import stick_box, stick_ruler
+from soapstone.sheets.stick import MARGIN, stick_box, stick_ruler
 from soapstone.sheets.words import Numbers
 from soapstone.textfiles import write_whole
 
@@ -48,8 +48,9 @@ SIDES = (
 )
 """The views of a DXF drawing."""
 
-STICK_WIDTH = 180.0
-"""mm that a stick is drawn wide as SVG."""
+
+SHOWN = 180.0
+"""mm of a stick drawn at true size in which its name is looked for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,18 +178,19 @@ def _stick(tube: TubePlan) -> Stick:
 
 
 def _sticks_svg(tubes: Sequence[TubePlan], units: Units, dial_step: float) -> bytes:
-    """Draw the sticks under each other, each as a ruler with its marks."""
+    """Draw the sticks under each other at true size, each as a ruler with its marks."""
     numbers = Numbers(units, tubes[0].setup.tape, dial_step)
     marks: list[Mark] = []
     below = 0.0
     for tube in tubes:
-        ruler = stick_ruler(tube, numbers, STICK_WIDTH)
-        box = stick_box(ruler, STICK_WIDTH)
+        width = tube.stock + 2 * MARGIN
+        ruler = stick_ruler(tube, numbers, width)
+        box = stick_box(ruler, width)
         marks += moved(ruler, 0.0, below - box.top)
         below -= box.height + 4.0
-        marks.append(Label(tube.name, (STICK_WIDTH / 2, below), 4.0))
+        marks.append(Label(tube.name, (min(width, SHOWN) / 2, below), 4.0))
         below -= 10.0
-    frame = Box(0.0, below, STICK_WIDTH, 2.0)
+    frame = Box(0.0, below, max(tube.stock for tube in tubes) + 2 * MARGIN, 2.0)
     return to_svg((rectangle(frame, palette.PAPER), *marks), frame, "Sticks with marks").encode()
 
 

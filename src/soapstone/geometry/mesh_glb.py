@@ -68,28 +68,39 @@ def _chunks(data: bytes) -> tuple[dict[str, Any], bytes]:
 
 def _surface(scene: dict[str, Any], binary: bytes) -> Surface:
     vertices, faces = [np.empty((0, 3))], [np.empty((0, 3), np.int64)]
-    count = corner_count = 0
-    for mesh, matrix in _placed_meshes(scene):
-        for primitive in scene["meshes"][mesh]["primitives"]:
-            if primitive.get("mode", TRIANGLES) not in {TRIANGLES, STRIP, FAN}:
-                continue
-            points = _array(scene, binary, primitive["attributes"]["POSITION"])
-            if points.shape[1:] != (3,):
-                raise MeshError("expected positions of three numbers each in the GLB")
-            corners = np.arange(len(points))
-            if "indices" in primitive:
-                corners = _array(scene, binary, primitive["indices"]).ravel().astype(np.int64)
-            if len(corners) and not 0 <= corners.max() < len(points):
-                raise MeshError("expected faces of the vertices the GLB has, one names another")
-            vertices.append(points @ matrix[:3, :3].T + matrix[:3, 3])
-            faces.append(count + _triangles(corners, primitive.get("mode", TRIANGLES)))
-            count += len(points)
-            corner_count += faces[-1].size
-            if corner_count > MOST_CORNERS:
-                raise MeshError(f"expected a GLB of at most {MOST_CORNERS // 3} triangles in all")
-            if count > MOST_VERTICES:
-                raise MeshError(f"expected a GLB of at most {MOST_VERTICES} vertices in all")
+    count = 0
+    placed = [
+        (primitive, matrix)
+        for mesh, matrix in _placed_meshes(scene)
+        for primitive in scene["meshes"][mesh]["primitives"]
+        if primitive.get("mode", TRIANGLES) in {TRIANGLES, STRIP, FAN}
+    ]
+    _refuse_crowd(scene, [primitive for primitive, _ in placed])
+    for primitive, matrix in placed:
+        points = _array(scene, binary, primitive["attributes"]["POSITION"])
+        if points.shape[1:] != (3,):
+            raise MeshError("expected positions of three numbers each in the GLB")
+        corners = np.arange(len(points))
+        if "indices" in primitive:
+            corners = _array(scene, binary, primitive["indices"]).ravel().astype(np.int64)
+        if len(corners) and not 0 <= corners.max() < len(points):
+            raise MeshError("expected faces of the vertices the GLB has, one names another")
+        vertices.append(points @ matrix[:3, :3].T + matrix[:3, 3])
+        faces.append(count + _triangles(corners, primitive.get("mode", TRIANGLES)))
+        count += len(points)
     return np.concatenate(vertices), np.concatenate(faces)
+
+
+def _refuse_crowd(scene: dict[str, Any], primitives: list[dict[str, Any]]) -> None:
+    """Refuse what would fill the memory, by what the file says before any of it is made."""
+    vertices = corners = 0
+    for primitive in primitives:
+        own = int(scene["accessors"][primitive["attributes"]["POSITION"]]["count"])
+        vertices += max(own, 0)
+        named = primitive.get("indices")
+        corners += max(own if named is None else int(scene["accessors"][named]["count"]), 0)
+    if vertices > MOST_VERTICES or corners > MOST_CORNERS:
+        raise MeshError(f"expected a GLB of at most {MOST_VERTICES} vertices and triangles in all")
 
 
 def _triangles(corners: Faces, mode: int) -> Faces:

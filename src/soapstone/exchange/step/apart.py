@@ -1,10 +1,10 @@
 """STEP files read in a process of their own: the kernel breaks down on some that are damaged."""
 
-import importlib.util
 import os
 import subprocess
 import sys
 import tempfile
+from importlib.util import find_spec
 from pathlib import Path
 
 from soapstone.exchange.kernel import kernel_missing
@@ -28,7 +28,7 @@ def bodies(path: Path) -> list[Body]:
         The kernel is not installed, or the file is none it can read; one line names it.
     """
     check(path)
-    if importlib.util.find_spec("OCP") is None:
+    if find_spec("OCP") is None:
         raise kernel_missing()
     with tempfile.TemporaryDirectory() as folder:
         target = Path(folder) / "bodies.npz"

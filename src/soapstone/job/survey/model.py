@@ -103,7 +103,7 @@ AnyRow: TypeAlias = Taped | Levelled | Plumbed | Halfway
 class Survey(Entry):
     """Known points and all rows measured from them."""
 
-    format: Literal[1] = 1
+    format: Literal[1] = Field(1, description="the number of this file format, 1")
     name: Text = Field("", description="what was surveyed")
     units: Units = Field("mm", description='the unit of bare numbers, "mm" or "in"')
     plus_minus: PositiveLength = Field(
