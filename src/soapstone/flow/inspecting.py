@@ -8,6 +8,7 @@ from soapstone.bench.files import read_bench
 from soapstone.check.inspect.answer import inspect
 from soapstone.check.inspect.choosing import check_plan
 from soapstone.check.inspect.files import blank, read_readings, taken_on
+from soapstone.check.inspect.model import ToleranceTable
 from soapstone.check.inspect.result import Inspection
 from soapstone.check.inspect.tolerance import limits_for
 from soapstone.errors import InputError
@@ -67,7 +68,9 @@ def inspect_tube(
     planned = plan_job(job)
     plan = _tube(planned, tube or data.tube or "")
     taken = taken_on(plan, data, readings)
-    result = inspect(taken, limits_for(plan, data.tolerance), planned.job.units)
+    result = inspect(
+        taken, limits_for(plan, _wanted(planned, plan, data.tolerance)), planned.job.units
+    )
     if learn is None or not result.trials or any(not one.sure for one in result.suspects):
         return Inspected(result, None)
     bench = read_bench(learn)
@@ -96,6 +99,15 @@ def blank_readings(job: Path, readings: Path, tube: str = "") -> Asked:
     chosen = check_plan(plan)
     write_whole(readings, blank(plan, planned.job.units).encode())
     return Asked(plan.name, readings.absolute(), len(chosen.distances), chosen.untold)
+
+
+def _wanted(planned: JobPlan, plan: TubePlan, told: ToleranceTable) -> ToleranceTable:
+    """Take from the job what the readings do not say of ends and class."""
+    ends, grade = planned.job.tolerance_of(plan.name)
+    if told.iso_13920 is not None:
+        return told
+    known = {"ends": told.ends or ends, "iso_13920": grade}
+    return told.model_copy(update={key: value for key, value in known.items() if value})
 
 
 def _tube(planned: JobPlan, name: str) -> TubePlan:
