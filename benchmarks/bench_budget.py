@@ -10,10 +10,11 @@ import numpy as np
 
 from soapstone.check.budget.sampled import landings
 from soapstone.check.making import Making, making_of
+from soapstone.geometry.centreline import Centreline
 from soapstone.geometry.chain import walk
+from soapstone.plan.model import TubePlan
 from soapstone.plan.tubes import plan_tubes
 from soapstone.shape.model import Shape
-from tests.plan.test_tubes import line
 from tests.setups import setup
 
 BENDS = 8
@@ -28,10 +29,21 @@ def main() -> None:
     options = parser.parse_args()
     lot = np.random.default_rng(3)
     turns = [0.0, *lot.uniform(-170, 170, BENDS - 1)]
-    drawn = line(lot.uniform(200, 400, BENDS + 1), lot.uniform(20, 90, BENDS), turns)
+    drawn = Centreline(
+        start=(0.0, 0.0, 0.0),
+        along=(0.0, 0.0, 1.0),
+        up=(1.0, 0.0, 0.0),
+        legs=tuple(lot.uniform(200, 400, BENDS + 1)),
+        angles=tuple(lot.uniform(20, 90, BENDS)),
+        rotations=tuple(turns),
+        radii=(102.0,) * BENDS,
+    )
     for what, tolerance in (("in one go", 30.0), ("crept up to", 0.5)):
         tools = setup(0.02, 1.0, tolerance=tolerance)
-        making = making_of(plan_tubes([Shape("tube", drawn, ())], [tools])[0], crept=True)
+        (plan,) = plan_tubes([Shape("tube", drawn, ())], [tools])
+        if not isinstance(plan, TubePlan):
+            raise SystemExit("the tube has no plan")
+        making = making_of(plan, crept=True)
         landings(making, 1000, 0)
         began = time.process_time()
         landings(making, options.samples, 0)

@@ -42,8 +42,8 @@ class BudgetedJob:
 
     @property
     def sound(self) -> bool:
-        """Whether every tube is likely to pass, 19 times in 20."""
-        return self.plan.sound and all(one.chance >= LIKELY for one in self.budgets)
+        """Whether every tube is likely to pass, 19 times in 20, laid by its better end."""
+        return self.plan.sound and all(one.best_chance >= LIKELY for one in self.budgets)
 
     def as_json(self) -> dict[str, Any]:
         """Give it as a JSON object, mm and degrees."""
@@ -73,6 +73,9 @@ def budget_json(one: Budget) -> dict[str, Any]:
         "bends": list(one.bends),
         "gains": [{"what": gain.what, "radius": gain.radius} for gain in one.gains],
         "samples": one.samples,
+        "laid_by_b": {"radius": one.back, "turn": one.back_turn, "chance": one.back_chance},
+        "one_sided": one.one_sided,
+        "places": [{"point": name, "radius": radius} for name, radius in one.places],
     }
 
 
@@ -116,7 +119,7 @@ def budget_job(
         if tube.bends:
             better = [(what, tubes[tube.name]) for what, tubes in others if tube.name in tubes]
             passing = passing_in(planned.job, tube, length, angle, grade)
-            budgets.append(budget_of(tube, passing, better, samples, seed))
+            budgets.append(budget_of(tube, passing, better, samples, seed, planned.job.points))
     return BudgetedJob(planned, tuple(budgets))
 
 

@@ -154,3 +154,29 @@ def test_the_quick_way_makes_the_same_tubes_as_the_plain_one(crept):
         for f, w in zip(frames, (way, drawn), strict=True)
     )
     assert out[BACK] == pytest.approx(np.linalg.norm(seen - meant, axis=(1, 2)), abs=1e-9)
+
+
+def test_named_points_on_the_tube_are_looked_at_and_others_not():
+    plan = planned()
+    way = walk(plan.shape)
+    points = {
+        "mid leg": tuple((way.nodes[2] + way.nodes[3]) / 2),
+        "corner 2": plan.points[2],
+        "end": tuple(way.nodes[-1]),
+        "elsewhere": (9e3, 0.0, 0.0),
+    }
+    said = budget_of(plan, PASSING, samples=20_000, points=points)
+    assert [name for name, _ in said.places] == ["mid leg", "corner 2"]
+    # errors add up along the tube
+    assert 0 < said.places[0][1] < said.places[1][1] < said.radius
+
+
+def test_the_end_it_is_laid_by_matters_and_is_told():
+    # a long leg after a sharp bend: held at its own end, that leg is where it should be
+    shape = line([200, 250, 1500], [60, 80], [0, 90])
+    there = budget_of(planned(shape), PASSING, samples=20_000)
+    turned = line([1500, 250, 200], [80, 60], [0, 90])
+    back = budget_of(planned(turned), PASSING, samples=20_000)
+    assert there.radius > there.turn
+    assert there.back == pytest.approx(back.radius, rel=0.2)
+    assert there.radius == pytest.approx(back.back, rel=0.2)
