@@ -109,3 +109,26 @@ def test_a_tube_without_a_plan_says_why(tmp_path):
     refused = soapstone("cope", job)
     assert refused.code == 2
     assert "doubles back" in refused.err
+
+
+def test_the_job_says_what_may_pass_and_a_tube_says_it_for_itself(arch):
+    text = arch.read_text()
+    begins = text.index("units")
+    arch.write_text(text[:begins] + 'tolerance = "30 cm"\n' + text[begins:])
+    wide = soapstone("budget", arch, "--samples", "2000", "--angle", "20", "--json").json["tubes"]
+    assert {tube["within"]["length"] for tube in wide} == {300.0}
+    assert "as the job says" in wide[0]["within"]["source"]
+    arch.write_text(text.replace('name = "cross tube"', 'name = "cross tube"\niso_13920 = "D"', 1))
+    classed = soapstone("budget", arch, "--samples", "2000", "--json").json["tubes"]
+    assert [t["name"] for t in classed if t["within"]["source"].endswith("D")] == ["cross tube"]
+
+
+@pytest.mark.parametrize("line", ["tolerance = 0", 'tolerance = "B"', 'iso_13920 = "E"'])
+def test_an_odd_tolerance_is_refused_by_its_key(arch, line):
+    text = arch.read_text()
+    begins = text.index("units")
+    arch.write_text(text[:begins] + line + "\n" + text[begins:])
+    refused = soapstone("budget", arch)
+    assert refused.code == 2
+    assert is_clean(refused)
+    assert line.split()[0] in refused.err

@@ -78,11 +78,23 @@ def _show_one(where: Console, one: Budget, units: Units) -> None:
     where.print(
         f"{share} pass {say(one.within[0])} and {one.within[1]:.2g}° ({escape(one.limits)})"
     )
+    if one.back_chance > one.chance + 0.005 or one.back < 0.95 * one.radius:
+        where.print(
+            f"lay it by its B end: the A end is then within [bold]{say(one.back)}[/], its leg within "
+            f"{one.back_turn:.1f}°, and {one.back_chance:.1%} pass"
+        )
+    for name, radius in one.places:
+        where.print(f'by "{escape(name)}" 19 of 20 pass within {say(radius)} of as drawn')
     rows = [
         (f"{s.what}{f' of bend {s.bend}' if s.bend else ''}", f"{s.part:.0%}")
         for s in one.shares
         if s.part >= SHOWN
     ]
+    if one.one_sided >= SHOWN:
+        where.print(
+            f"{one.one_sided:.0%} of the error is one-sided, from bends past their angle at their "
+            "first stop, which cannot be taken back; the parts below are of the rest"
+        )
     where.print(table("what matters", ("source", "part"), rows))
     if one.gains:
         gains = [(gain.what, say(gain.radius)) for gain in one.gains]

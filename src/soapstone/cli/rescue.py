@@ -6,7 +6,7 @@ from typing import Annotated
 from cyclopts import Parameter
 from rich.console import Console
 
-from soapstone.cli.output import Json, emit, escape, say_findings, table, today
+from soapstone.cli.output import Json, emit, escape, patience, say_findings, table, today
 from soapstone.cli.plan import dial_cell, roll_cell
 from soapstone.flow.rescuing import RescuedTube, rescue_tube
 from soapstone.quantities import format_angle, format_fine, format_length
@@ -36,7 +36,8 @@ def command(
         A job file (.toml).
     made
         A bend made and its angle as measured after release, such as "2: 44.2"; what else is known
-        of it may follow: "2: 44.2, roll 91, dial 47.5, leg 310". Give it once for each bend made.
+        of it may follow: "2: 44.2, roll 91, dial 47.5, leg 310". Give it once for each bend made;
+        or a file: .csv with columns bend, angle, roll, dial, mark, leg, or .toml with [[bend]].
     tube
         Which tube; needed where the job has several that are bent.
     within
@@ -50,16 +51,17 @@ def command(
     date
         What the sheets say for a date; left out, today.
     """
-    done = rescue_tube(
-        job,
-        tube,
-        made or [],
-        within=within,
-        angle=angle,
-        stick=stick,
-        sheet=sheet,
-        date=date or today(),
-    )
+    with patience("still solving; the first time on a machine takes longer"):
+        done = rescue_tube(
+            job,
+            tube,
+            made or [],
+            within=within,
+            angle=angle,
+            stick=stick,
+            sheet=sheet,
+            date=date or today(),
+        )
     emit(done.as_json, lambda where: _show(where, done), json)
     return 0 if done.sound else 1
 

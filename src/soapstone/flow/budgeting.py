@@ -1,7 +1,7 @@
 """How near a job's tubes land to where they are drawn, and what would bring them nearer."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import inf
 from pathlib import Path
 from typing import Any, Literal
@@ -42,8 +42,8 @@ class BudgetedJob:
 
     @property
     def sound(self) -> bool:
-        """Whether every tube is likely to pass, 19 times in 20."""
-        return self.plan.sound and all(one.chance >= LIKELY for one in self.budgets)
+        """Whether every tube is likely to pass, 19 times in 20, laid by its better end."""
+        return self.plan.sound and all(one.best_chance >= LIKELY for one in self.budgets)
 
     def as_json(self) -> dict[str, Any]:
         """Give it as a JSON object, mm and degrees."""
@@ -73,6 +73,9 @@ def budget_json(one: Budget) -> dict[str, Any]:
         "bends": list(one.bends),
         "gains": [{"what": gain.what, "radius": gain.radius} for gain in one.gains],
         "samples": one.samples,
+        "laid_by_b": {"radius": one.back, "turn": one.back_turn, "chance": one.back_chance},
+        "one_sided": one.one_sided,
+        "places": [{"point": name, "radius": radius} for name, radius in one.places],
     }
 
 
@@ -115,18 +118,36 @@ def budget_job(
     for tube in planned.planned:
         if tube.bends:
             better = [(what, tubes[tube.name]) for what, tubes in others if tube.name in tubes]
-            passing = passing_of(tube, length, angle, grade)
-            budgets.append(budget_of(tube, passing, better, samples, seed))
+            passing = passing_in(planned.job, tube, length, angle, grade)
+            budgets.append(budget_of(tube, passing, better, samples, seed, planned.job.points))
     return BudgetedJob(planned, tuple(budgets))
 
 
 def budgets_for_sheets(planned: JobPlan, samples: int = SAMPLES) -> dict[str, Budget]:
     """Reckon the budgets that stand on the tubes' sheets, by tube name."""
     return {
-        tube.name: budget_of(tube, passing_of(tube), samples=samples)
+        tube.name: budget_of(tube, passing_in(planned.job, tube), samples=samples)
         for tube in planned.planned
         if tube.bends and not tube.made
     }
+
+
+def passing_in(
+    job: Job,
+    tube: TubePlan,
+    length: float | None = None,
+    angle: float | None = None,
+    grade: Grade | None = None,
+) -> Passing:
+    """Give what may pass at a tube's B end: what is asked, else what the job says of it.
+
+    A class that is asked for stands above the job's length.
+    """
+    told, class_told = job.tolerance_of(tube.name)
+    if length is None and grade is None and told is not None:
+        found = passing_of(tube, told, angle, class_told)
+        return replace(found, source=f"length as the job says, {found.source}")
+    return passing_of(tube, length, angle, grade or class_told)
 
 
 def passing_of(

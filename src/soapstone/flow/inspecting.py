@@ -11,7 +11,7 @@ from soapstone.bench.files import read_bench
 from soapstone.check.inspect.answer import inspect
 from soapstone.check.inspect.choosing import check_plan
 from soapstone.check.inspect.files import blank, read_readings, taken_on
-from soapstone.check.inspect.model import Readings
+from soapstone.check.inspect.model import Readings, ToleranceTable
 from soapstone.check.inspect.result import Inspection
 from soapstone.check.inspect.tolerance import limits_for
 from soapstone.errors import InputError
@@ -95,7 +95,9 @@ def inspect_tube(
     planned = plan_job(job, _as_then(run, log))
     plan = _tube(planned, tube or data.tube or "")
     taken = taken_on(plan, data, readings)
-    result = inspect(taken, limits_for(plan, data.tolerance), planned.job.units)
+    result = inspect(
+        taken, limits_for(plan, _wanted(planned, plan, data.tolerance)), planned.job.units
+    )
     teaches = bool(result.trials) and all(one.sure for one in result.suspects)
     if keep:
         return Inspected(result, *_keep(log_path(log), planned, plan, data, result, date, teaches))
@@ -206,6 +208,15 @@ def blank_readings(job: Path, readings: Path, tube: str = "", log: Path | None =
     piece, lot = (uuid.uuid4().hex, "") if run is None else (run.id, run.lot)
     write_whole(readings, blank(plan, planned.job.units, piece, lot).encode())
     return Asked(plan.name, readings.absolute(), len(chosen.distances), chosen.untold)
+
+
+def _wanted(planned: JobPlan, plan: TubePlan, told: ToleranceTable) -> ToleranceTable:
+    """Take from the job what the readings do not say of ends and class."""
+    ends, grade = planned.job.tolerance_of(plan.name)
+    if told.iso_13920 is not None:
+        return told
+    known = {"ends": told.ends or ends, "iso_13920": grade}
+    return told.model_copy(update={key: value for key, value in known.items() if value})
 
 
 def _tube(planned: JobPlan, name: str) -> TubePlan:

@@ -18,7 +18,7 @@ from soapstone.plan.model import TubePlan
 from soapstone.plan.rescue.model import MadeBend, Rescue
 from soapstone.plan.rescue.rescue import rescue
 from soapstone.plan.rescue.solve import Tolerance
-from soapstone.plan.rescue.written import made_from
+from soapstone.plan.rescue.written import is_file, made_from, made_in
 from soapstone.quantities import format_fine
 from soapstone.textfiles import one_line
 
@@ -83,7 +83,7 @@ def rescue_tube(
     tube
         Its name; may be left out where the job has one bent tube.
     made
-        The bends made, as written: see `plan.rescue.written`.
+        The bends made, as written, or files of them: see `plan.rescue.written`.
     within, angle
         What counts as landed: a length in words and degrees; left out, 1 mm and 0.3 degrees.
     stick
@@ -101,7 +101,11 @@ def rescue_tube(
     if not made:
         raise InputError('--made: expected the bends made, such as --made "2: 44.2"')
     units = planned.job.units
-    bends = [made_from(text, units) for text in made]
+    bends = [
+        bend
+        for text in made
+        for bend in (made_in(Path(text), units) if is_file(text) else [made_from(text, units)])
+    ]
     usual = Tolerance()
     off = length_asked(within, units, "--within") if within else usual.off
     askew = usual.askew if angle is None else angle

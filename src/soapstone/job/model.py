@@ -5,7 +5,7 @@ forces in N, masses in kg, and named points have become coordinates.
 """
 
 from pathlib import Path
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Any, Literal, Self, TypeAlias
 
 from pydantic import (
     Discriminator,
@@ -18,6 +18,7 @@ from soapstone.bench.fields import (
     Entry,
     Name,
     Place,
+    PositiveLength,
     Text,
 )
 from soapstone.errors import InputError
@@ -62,6 +63,9 @@ __all__ = [
 ]
 
 
+Grade: TypeAlias = Literal["A", "B", "C", "D"]
+
+
 class Cope(Entry):
     """A tube's end cut to sit on another tube, or on a plate."""
 
@@ -81,6 +85,12 @@ class Job(Entry):
     units: Units = Field(description='the unit of bare lengths, "mm" or "in"')
     bench: Text | None = Field(None, description="the bench file, from this file's folder")
     note: Text = Field("", description="a remark for the sheet")
+    tolerance: PositiveLength | None = Field(
+        None, description="how far ends may be off where a tube says nothing, a length"
+    )
+    iso_13920: Literal["A", "B", "C", "D"] | None = Field(
+        None, description='the class of ISO 13920 where a tube says nothing, "A" to "D"'
+    )
     points: dict[str, Place] = Field({}, description="points with names")
     keepouts: tuple[KeepOut, ...] = Field((), alias="keepout", description="what to stay clear of")
     tubes: tuple[Tube, ...] = Field((), alias="tube", description="the tubes")
@@ -123,6 +133,15 @@ class Job(Entry):
                 return tube
         hint = near(name, [tube.name for tube in self.tubes])
         raise InputError(one_line(f'{self.where}: no tube "{name}"{hint}'))
+
+    def tolerance_of(self, name: str) -> tuple[float | None, Grade | None]:
+        """What a tube's ends may be off, in mm, and its class of ISO 13920; the tube's own first.
+
+        A tube that says either for itself takes neither from the job.
+        """
+        tube = self.tube(name)
+        own = tube if tube.tolerance is not None or tube.iso_13920 is not None else self
+        return own.tolerance, own.iso_13920
 
     def with_tubes(self, tubes: tuple[Tube, ...]) -> "Job":
         """Give the same job with other tubes."""

@@ -262,6 +262,9 @@ class Tube(Entry):
     tolerance: PositiveLength | None = Field(
         None, description="how far its ends may be off, a length"
     )
+    iso_13920: Literal["A", "B", "C", "D"] | None = Field(
+        None, description='its class of ISO 13920, "A" to "D"'
+    )
     note: Text = Field("", description="a remark for the sheet")
     order: BendOrder | None = Field(
         None, description="bend numbers from the A end in the order made; left out: the simplest"

@@ -8,9 +8,11 @@ import pytest
 from soapstone.bench.accuracy import Accuracy
 from soapstone.check.budget.budget import Passing, budget_of
 from soapstone.check.budget.linear import ellipsoid, slopes
+from soapstone.check.budget.sampled import shop_of
 from soapstone.check.making import making_of
 from soapstone.geometry.chain import walk
 from soapstone.geometry.moves import mirror
+from soapstone.plan.order import Turn
 from soapstone.plan.tubes import plan_tubes
 from soapstone.shape.model import Shape
 from tests.plan.test_tubes import line
@@ -120,3 +122,61 @@ def test_a_protractor_matters_not_to_bends_made_in_one_go():
     )
     assert poor.radius == one_go.radius
     assert "the protractor" not in [share.what for share in poor.shares]
+
+
+@pytest.mark.parametrize("crept", [False, True])
+def test_the_quick_way_makes_the_same_tubes_as_the_plain_one(crept):
+    from soapstone.check.budget.repeated import BACK, OFF, PLACES, TURN, make_pairs
+
+    order = tuple(Turn(*turn) for turn in ((2, "A"), (1, "B"), (3, "A")))
+    tools = setup(0.02, 1.0, mark_offset=7.0, stretch=0.01)
+    plan = plan_tubes([Shape("tube", SHAPE, ())], [tools], orders=[order])[0]
+    making = making_of(plan, crept=crept)
+    # three times the usual errors, so that bends are made in one stop, in two, and too far
+    causes = 3 * np.random.default_rng(0).standard_normal((100, len(making.causes)))
+    out = np.empty((PLACES + 2, 200))
+    make_pairs(*shop_of(making, [(2, 0.5), (3, 0.25)]), causes, out, 0)
+    way = making.made(np.concatenate((causes, -causes))).walk(plan.shape)
+    drawn = walk(plan.shape)
+    off = np.linalg.norm(way.nodes[:, -1] - drawn.nodes[-1], axis=1)
+    assert out[OFF] == pytest.approx(off, abs=1e-9)
+    lean = np.degrees(np.arccos(np.clip(way.directions[:, -1] @ drawn.directions[-1], -1, 1)))
+    assert out[TURN] == pytest.approx(lean, abs=1e-5)
+    half = (way.nodes[:, 2] + way.nodes[:, 3]) / 2
+    wanted = (drawn.nodes[2] + drawn.nodes[3]) / 2
+    assert out[PLACES] == pytest.approx(np.linalg.norm(half - wanted, axis=1), abs=1e-9)
+    frames = [
+        np.stack((w.directions[..., -1, :], np.cross(axis, w.directions[..., -1, :]), axis), -2)
+        for w, axis in ((way, way.axes[..., -1, :]), (drawn, drawn.axes[-1]))
+    ]
+    seen, meant = (
+        f @ (w.nodes[..., 0, :] - w.nodes[..., -1, :])[..., None]
+        for f, w in zip(frames, (way, drawn), strict=True)
+    )
+    assert out[BACK] == pytest.approx(np.linalg.norm(seen - meant, axis=(1, 2)), abs=1e-9)
+
+
+def test_named_points_on_the_tube_are_looked_at_and_others_not():
+    plan = planned()
+    way = walk(plan.shape)
+    points = {
+        "mid leg": tuple((way.nodes[2] + way.nodes[3]) / 2),
+        "corner 2": plan.points[2],
+        "end": tuple(way.nodes[-1]),
+        "elsewhere": (9e3, 0.0, 0.0),
+    }
+    said = budget_of(plan, PASSING, samples=20_000, points=points)
+    assert [name for name, _ in said.places] == ["mid leg", "corner 2"]
+    # errors add up along the tube
+    assert 0 < said.places[0][1] < said.places[1][1] < said.radius
+
+
+def test_the_end_it_is_laid_by_matters_and_is_told():
+    # a long leg after a sharp bend: held at its own end, that leg is where it should be
+    shape = line([200, 250, 1500], [60, 80], [0, 90])
+    there = budget_of(planned(shape), PASSING, samples=20_000)
+    turned = line([1500, 250, 200], [80, 60], [0, 90])
+    back = budget_of(planned(turned), PASSING, samples=20_000)
+    assert there.radius > there.turn
+    assert there.back == pytest.approx(back.radius, rel=0.2)
+    assert there.radius == pytest.approx(back.back, rel=0.2)

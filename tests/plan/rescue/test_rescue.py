@@ -7,12 +7,13 @@ import pytest
 
 from soapstone.errors import InputError
 from soapstone.fit.clearance import KeepOut, least_gap
+from soapstone.fit.self_clearance import self_clearance
 from soapstone.geometry.chain import walk
 from soapstone.geometry.moves import mirror
 from soapstone.geometry.solids import Box
 from soapstone.plan.rescue.model import MadeBend
 from soapstone.plan.rescue.rescue import rescue
-from soapstone.plan.rescue.written import made_from
+from soapstone.plan.rescue.written import made_from, made_in
 from soapstone.plan.tubes import plan_tubes
 from soapstone.shape.model import Shape
 from tests.plan.test_tubes import line
@@ -152,3 +153,49 @@ def test_a_bend_is_taken_no_further_than_the_bender_turns():
     done = rescue(plan, [MadeBend(1, 140.0)])
     assert all(one.angle * 1.02 <= 150.0 + 1e-6 for one in done.further)
     assert not done.sound
+
+
+def test_bends_made_are_read_from_a_file(tmp_path):
+    wanted = [MadeBend(1, 44.2, roll=-91.0), MadeBend(2, 30.5, leg=314.325)]
+    table, keys = tmp_path / "made.csv", tmp_path / "made.toml"
+    table.write_text("bend,angle,roll,leg\n1,44.2,-91,\n2,30.5,,12 3/8 in\n3,,,\n")
+    assert made_in(table, "mm") == wanted
+    keys.write_text(
+        'units = "in"\n[[bend]]\nn = 1\nangle = 44.2\nroll = -91\n'
+        "[[bend]]\nbend = 2\nangle = 30.5\nleg = 12.375\n"
+    )
+    assert made_in(keys, "mm") == wanted
+
+
+@pytest.mark.parametrize(
+    ("name", "text"),
+    [
+        ("a.csv", "bend,angle\n"),
+        ("a.csv", "bend,angle\n1,nan\n"),
+        ("a.csv", "bend,angle\nx,40\n"),
+        ("a.csv", "bend,angle,colour\n1,40,red\n"),
+        ("a.toml", "[[bend]]\nangle = 40\n"),
+        ("a.toml", "bend = 3\n"),
+        ("a.toml", 'units = "cm"\n[[bend]]\nn = 1\nangle = 40\n'),
+        ("a.toml", "lot = 3\n[[bend]]\nn = 1\nangle = 40\n"),
+        ("none.csv", None),
+    ],
+)
+def test_odd_files_of_bends_made_are_refused_by_name(tmp_path, name, text):
+    path = tmp_path / name
+    if text is not None:
+        path.write_text(text)
+    with pytest.raises(InputError, match=name):
+        made_in(path, "mm")
+
+
+def test_a_rescued_tube_does_not_run_into_itself():
+    # a coil and a bit, whose last leg passes close by the first
+    coil = line([400, 60, 60, 60, 400], [88, 88, 88, 80], [0, 0, 0, 0], radius=102.0)
+    tools = replace(setup(0.02, 1.0), clamp=10.0, follower=10.0)
+    (plan,) = plan_tubes([Shape("tube", coil, ())], [tools])
+    done = rescue(plan, as_planned(plan, 1, angle=plan.bends[0].angle + 2.0))
+    found = self_clearance(done.plan.shape, plan.setup.od)
+    assert found is not None
+    said = any("itself" in problem.what for problem in done.problems)
+    assert said == (found.gap < -0.05)

@@ -1,6 +1,6 @@
 """The error budget of a tube: where it lands, how likely it passes, and what matters most."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import sqrt
 
@@ -8,10 +8,11 @@ import numpy as np
 
 from soapstone.check.budget.linear import Slopes, ellipsoid, slopes
 from soapstone.check.budget.model import Budget, Gain, Share
-from soapstone.check.budget.sampled import Landings, landings
+from soapstone.check.budget.passed import places_passed
+from soapstone.check.budget.sampled import landings
 from soapstone.check.making import Cause, Making, making_of
 from soapstone.geometry.centreline import vec
-from soapstone.geometry.vectors import Array
+from soapstone.geometry.vectors import Array, Vec3
 from soapstone.plan.model import TubePlan
 
 HELD = 0.95
@@ -56,6 +57,7 @@ def budget_of(
     better: Sequence[tuple[str, TubePlan]] = (),
     samples: int = SAMPLES,
     seed: int = 0,
+    points: Mapping[str, Vec3] | None = None,
 ) -> Budget:
     """Reckon a tube's error budget.
 
@@ -69,9 +71,12 @@ def budget_of(
         The tube planned with one thing better each, and what that is.
     samples
         How many tubes are made; `seed` chooses them.
+    points
+        Named points; those that the tube passes are looked at too.
     """
     making = making_of(plan, crept=True)
-    linear, made = slopes(making), landings(making, samples, seed)
+    passed = places_passed(plan, points or {})
+    linear, made = slopes(making), landings(making, samples, seed, [at for _, at in passed])
     sizes, ways = ellipsoid(np.cov(made.ends))
     radius = _held(made.off)
     return Budget(
@@ -86,20 +91,31 @@ def budget_of(
         sampled_radius=float(np.sqrt((made.off**2).mean())),
         within=(passing.length, passing.angle),
         limits=passing.source,
-        chance=_chance(made, passing),
+        chance=_share(made.off, made.turn, passing),
         shares=tuple(_shares(making, linear)),
         bends=_by_bend(making, linear),
         gains=tuple(_gains(better, samples, seed, radius)),
         samples=samples,
+        back=_held(made.back),
+        back_turn=_held(made.back_turn),
+        back_chance=_share(made.back, made.back_turn, passing),
+        one_sided=_one_sided(linear.mean_square, float((made.off**2).mean())),
+        places=tuple(
+            (name, _held(off)) for (name, _), off in zip(passed, made.places, strict=True)
+        ),
     )
+
+
+def _one_sided(linear: float, sampled: float) -> float:
+    return max(0.0, 1 - linear / sampled) if sampled > 0 else 0.0
 
 
 def _held(values: Array) -> float:
     return float(np.quantile(values, HELD)) if len(values) else 0.0
 
 
-def _chance(made: Landings, passing: Passing) -> float:
-    return float(np.mean((made.off <= passing.length) & (made.turn <= passing.angle)))
+def _share(off: Array, turned: Array, passing: Passing) -> float:
+    return float(np.mean((off <= passing.length) & (turned <= passing.angle)))
 
 
 def _parts(linear: Slopes) -> Array:

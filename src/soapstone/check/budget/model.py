@@ -64,6 +64,15 @@ class Budget:
         What would help, best first.
     samples
         How many tubes were made.
+    back, back_turn, back_chance
+        As `radius`, `turn` and `chance`, but of the A end, when the B end and the plane of the last
+        bend are laid right.
+    one_sided
+        The part of the mean square of `sampled_radius` that no source has by itself: what small
+        errors do not explain, above all bends that are past their angle at their first stop.
+    places
+        Named points that the tube passes: name, and within how many mm of its drawn place 95 % of
+        tubes have the place nearest to it, with the A end laid right.
     """
 
     tube: str
@@ -82,3 +91,13 @@ class Budget:
     bends: tuple[float, ...]
     gains: tuple[Gain, ...]
     samples: int
+    back: float = 0.0
+    back_turn: float = 0.0
+    back_chance: float = 0.0
+    one_sided: float = 0.0
+    places: tuple[tuple[str, float], ...] = ()
+
+    @property
+    def best_chance(self) -> float:
+        """The chance to pass, laid by the end that is better laid by."""
+        return max(self.chance, self.back_chance)

@@ -1,25 +1,32 @@
-"""A tube made a million times over, each time a little differently; compiled."""
+"""A tube made a million times over, each time a little differently."""
 
-from math import acos, cos, hypot, pi, sin, sqrt
-from typing import NamedTuple
+from collections.abc import Iterator, Sequence
+from math import sqrt
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from soapstone.check.making import Making
-from soapstone.geometry.chain import walk
-from soapstone.geometry.compiled import compiled
-from soapstone.geometry.vectors import Array
+from soapstone.bench.accuracy import WITHIN
+from soapstone.bench.calibrate import SAME_BEND
+from soapstone.check.making import Making, mark_spread
+from soapstone.geometry.chain import walk, walk_arrays
+from soapstone.geometry.vectors import Array, cross, turn
 
-AT_ONCE = 5_000
+if TYPE_CHECKING:
+    from soapstone.check.budget.repeated import Shop
+
+AT_ONCE = 2_000
 """Tubes made at once: as many as fit where the processor reaches quickly."""
 
 
 class Landings(NamedTuple):
-    """Where made tubes land: (N,) each, `ends` (3, N). mm and degrees, as `Budget` says.
+    """Where made tubes land: (N,) each, `ends` (3, N), `places` (p, N). mm and degrees.
 
     `off` how far the B end is from where it is drawn, `turn` how far its last leg is turned,
     `apart` the ends' distance less as drawn, `between` the angle between end legs less as drawn,
-    `ends` the B ends less where it is drawn.
+    `ends` the B ends less where it is drawn; all with the A end held. With the B end and the plane
+    of the last bend held instead, `back` is how far the A end is off and `back_turn` how far the
+    first leg is turned. `places` are how far places on the tube are off, with the A end held.
     """
 
     off: Array
@@ -27,34 +34,116 @@ class Landings(NamedTuple):
     apart: Array
     between: Array
     ends: Array
+    back: Array
+    back_turn: Array
+    places: Array
 
 
-def landings(making: Making, count: int, seed: int) -> Landings:
+def landings(
+    making: Making, count: int, seed: int, places: Sequence[tuple[int, float]] = ()
+) -> Landings:
     """Make a tube `count` times, with normal errors, and say where each lands.
 
     Errors come in pairs of opposite sign, so that what is odd in them cancels in every mean.
+    `places` are pieces, straights even and arcs odd from the A end, and the shares of them.
     """
+    from soapstone.check.budget.repeated import PLACES, make_pairs
+
     rng = np.random.default_rng(seed)
     half = (count + 1) // 2
-    out = np.empty((7, 2 * half))
-    drawn = _drawn_end(making)
+    shop = shop_of(making, places)
+    out = np.empty((PLACES + len(places), 2 * half))
     scattered = [place for place, cause in enumerate(making.causes) if "scatter" in cause.kind]
+    room = np.empty((min(AT_ONCE, half), len(making.causes)))
     for low in range(0, half, AT_ONCE):
         many = min(AT_ONCE, half - low)
-        causes: Array = rng.standard_normal((many, len(making.causes)))
+        causes = rng.standard_normal(out=room[:many])
         causes[:, scattered] *= _scatters(making, many, rng)[:, None]
-        for sign, first in ((1.0, low), (-1.0, half + low)):
-            made = making.made(sign * causes)
-            _walk_all(
-                made.legs,
-                np.radians(made.angles),
-                np.radians(made.rotations),
-                made.radii,
-                drawn,
-                out[:, first : first + many],
-            )
-    off, turn, apart, between = out[:4, :count]
-    return Landings(off, turn, apart, between, _frame(making).T @ out[4:, :count])
+        make_pairs(*shop, causes, out, low)
+    out = out[:, :count]
+    off, turned, apart, between = out[:4]
+    ends = _frame(making).T @ out[4:7]
+    return Landings(off, turned, apart, between, ends, out[7], out[8], out[PLACES:])
+
+
+def shop_of(making: Making, places: Sequence[tuple[int, float]] = ()) -> "Shop":
+    """Bring a plan and how it is made to the numbers that compiled code works with."""
+    from soapstone.check.budget.repeated import Shop
+
+    crept = making.creep
+    end, ways, noted = _as_drawn(making, places)
+    return Shop(
+        number=np.array(list(_numbers(making)), dtype=float),
+        bends=_bend_rows(making),
+        turned=making.turned,
+        second=np.zeros((0, 2)) if crept is None else crept.second,
+        drawn=np.concatenate((end, ways.ravel(), ways @ end)),
+        places=noted,
+    )
+
+
+def _numbers(making: Making) -> Iterator[float]:
+    """Give `Shop.number`, in the order in which its places are named."""
+    setup, known, truth = (
+        making.plan.setup,
+        making.plan.setup.calibration,
+        making.plan.setup.accuracy,
+    )
+    yield from (known.dial_zero, known.springback, known.belief.line.centre)
+    yield sqrt(float(known.belief.weight @ known.belief.sigma**2))
+    yield setup.dial_step / sqrt(12)
+    yield from (truth.index_line / WITHIN, truth.stretch / WITHIN, setup.stretch)
+    yield from (mark_spread(setup), truth.cut / WITHIN, setup.clr)
+    yield from (sqrt(SAME_BEND), sqrt(1 - SAME_BEND), truth.protractor / WITHIN)
+    from_a, to_b = making.plan.cuts
+    yield from (from_a.stock_mark, float(from_a.offcut > 0))
+    # a stick that is not sawn at its B end was cut there to its length
+    yield from (to_b.stock_mark if to_b.offcut > 0 else making.plan.stock_tape, 1.0)
+    yield from making.spread.ravel().tolist()
+
+
+def _bend_rows(making: Making) -> Array:
+    """Give `Shop.bends`."""
+    rows = []
+    for dial, bend in zip(making.dials.tolist(), making.bends, strict=True):
+        turned, angle = np.radians(bend.rotation), np.radians(bend.angle)
+        lead = 1.0 if bend.lead == "A" else -1.0
+        told = (dial, bend.stock_mark, bend.arc_from - bend.mark, bend.arc_to - bend.mark, lead)
+        drawn = (bend.rotation, bend.angle, np.cos(turned), np.sin(turned))
+        rows.append((*told, *drawn, np.cos(angle), np.sin(angle), -1.0, 0.0, 0.0, 0.0, 1.0))
+    result = np.array(rows, dtype=float).reshape(making.count, 16)
+    crept = making.creep
+    if crept is None:
+        return result
+    for j, place in enumerate(crept.places):
+        seen = crept.seen[j]
+        result[place, -5:] = (
+            j,
+            crept.first[j],
+            crept.asked[j],
+            seen[0],
+            (len(seen) - 1) / (seen[-1] - seen[0]),
+        )
+    return result
+
+
+def _as_drawn(making: Making, places: Sequence[tuple[int, float]]) -> tuple[Array, Array, Array]:
+    """The drawn tube from its A end along x: B end (3,), its ways (3, 3), `places` of a shop."""
+    shape = making.plan.shape
+    begin, along, up = np.zeros(3), np.array([1.0, 0.0, 0.0]), np.array([0.0, 1.0, 0.0])
+    columns = (shape.legs, shape.angles, shape.rotations, shape.radii)
+    way = walk_arrays(begin, along, up, *(np.array(c, dtype=float) for c in columns))
+    rows = np.zeros((len(places), 5))
+    for row, (piece, share) in zip(rows, places, strict=True):
+        i, node = piece // 2, way.nodes[piece]
+        if piece % 2 == 0:
+            point = node + share * shape.legs[i] * way.directions[i]
+        else:
+            turned = np.radians(share * shape.angles[i])
+            point = way.centres[i] + turn(node - way.centres[i], way.axes[i], turned)
+        row[:] = (piece, share, *point)
+    axis, ahead = way.axes[-1], way.directions[-1]
+    return way.nodes[-1], np.stack((ahead, cross(axis, ahead), axis)), rows
 
 
 def _frame(making: Making) -> Array:
@@ -73,68 +162,3 @@ def _scatters(making: Making, many: int, rng: np.random.Generator) -> Array:
     usual = sqrt(float(belief.weight @ belief.sigma**2))
     drawn: Array = rng.choice(belief.sigma, size=many, p=belief.weight / belief.weight.sum())
     return drawn / usual
-
-
-def _drawn_end(making: Making) -> Array:
-    """Place and direction (6,) of the B end as drawn, seen from the A end."""
-    shape = making.plan.shape
-    columns = (shape.legs, np.radians(shape.angles), np.radians(shape.rotations), shape.radii)
-    legs, angles, rotations, radii = (np.array(column, dtype=float) for column in columns)
-    end = np.empty(6)
-    _end(legs, angles, rotations, radii, len(angles), end)
-    return end
-
-
-@compiled
-def _end(
-    legs: Array, angles_rad: Array, rotations_rad: Array, radii: Array, n: int, out: Array
-) -> None:
-    """Follow one chain that sets out along x and bends toward y; place and direction of its end."""
-    px, py, pz = 0.0, 0.0, 0.0
-    dx, dy, dz = 1.0, 0.0, 0.0
-    ux, uy, uz = 0.0, 1.0, 0.0
-    vx, vy, vz = 0.0, 0.0, 1.0
-    for i in range(n):
-        px, py, pz = px + legs[i] * dx, py + legs[i] * dy, pz + legs[i] * dz
-        c, s = cos(rotations_rad[i]), sin(rotations_rad[i])
-        ux, vx = c * ux + s * vx, c * vx - s * ux
-        uy, vy = c * uy + s * vy, c * vy - s * uy
-        uz, vz = c * uz + s * vz, c * vz - s * uz
-        c, s, r = cos(angles_rad[i]), sin(angles_rad[i]), radii[i]
-        ahead, aside = r * s, r * (1 - c)
-        px, py, pz = (
-            px + ahead * dx + aside * ux,
-            py + ahead * dy + aside * uy,
-            (pz + ahead * dz + aside * uz),
-        )
-        dx, ux = c * dx + s * ux, c * ux - s * dx
-        dy, uy = c * dy + s * uy, c * uy - s * dy
-        dz, uz = c * dz + s * uz, c * uz - s * dz
-    out[0], out[1], out[2] = px + legs[n] * dx, py + legs[n] * dy, pz + legs[n] * dz
-    out[3], out[4], out[5] = dx, dy, dz
-
-
-@compiled
-def _walk_all(
-    legs: Array,
-    angles_rad: Array,
-    rotations_rad: Array,
-    radii: Array,
-    end: Array,
-    out: Array,
-) -> None:
-    """Write `Landings` of chains (N, n): four rows, and the ends as the chain sets out."""
-    n = angles_rad.shape[1]
-    made = np.empty(6)
-    chord = sqrt(end[0] ** 2 + end[1] ** 2 + end[2] ** 2)
-    lean = acos(min(max(end[3], -1.0), 1.0))
-    for k in range(len(legs)):
-        _end(legs[k], angles_rad[k], rotations_rad[k], radii[k], n, made)
-        x, y, z = made[0] - end[0], made[1] - end[1], made[2] - end[2]
-        out[4, k], out[5, k], out[6, k] = x, y, z
-        out[0, k] = sqrt(x * x + y * y + z * z)
-        # half the chord between unit directions is the sine of half the angle
-        tip = hypot(hypot(made[3] - end[3], made[4] - end[4]), made[5] - end[5])
-        out[1, k] = 2 * np.arcsin(min(tip / 2, 1.0)) * 180 / pi
-        out[2, k] = sqrt(made[0] ** 2 + made[1] ** 2 + made[2] ** 2) - chord
-        out[3, k] = (acos(min(max(made[3], -1.0), 1.0)) - lean) * 180 / pi

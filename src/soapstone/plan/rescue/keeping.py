@@ -1,8 +1,9 @@
-"""Keep a rescued tube clear of what stands and swings about it.
+"""Keep a rescued tube clear of what stands and swings about it, and of itself.
 
-The gaps are certified by `fit.clearance`. Where one is too small, the tube's nearest place is asked
-to stay beyond the plane through the solid's nearest point, square to the line between the two, and
-the tube is solved again; each round adds the places found, until all is clear or nothing helps.
+The gaps are certified by `fit`. Where one is too small, the tube's nearest place is asked to stay
+beyond the plane through the solid's nearest point, square to the line between the two; where it
+runs into itself, its two places are asked to stay apart along the line between them. Then the tube
+is solved again; each round adds the places found, until all is clear or nothing helps.
 """
 
 from collections.abc import Sequence
@@ -10,6 +11,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from soapstone.fit.clearance import Clearance, KeepOut, clearances
+from soapstone.fit.self_clearance import SelfClearance, self_clearance
 from soapstone.geometry.centreline import vec
 from soapstone.geometry.distance import TOLERANCE
 from soapstone.plan.rescue.course import Course
@@ -24,18 +26,21 @@ def kept_clear(
     answer: Answer, target: Target, within: Tolerance, keepouts: Sequence[KeepOut]
 ) -> Answer:
     """Solve again with what is too near kept off; gives the answer with the least shortage."""
-    if not keepouts:
-        return answer
     unknowns, best, least = answer.unknowns, answer, np.inf
+    od = unknowns.facts.setup.od
     contacts: list[Contact] = []
     for _ in range(ROUNDS):
-        near = too_near(answer.course, unknowns.facts.setup.od, keepouts)
-        short = max((one.wanted - one.gap for one in near), default=0.0)
+        near = too_near(answer.course, od, keepouts)
+        itself = self_clearance(answer.course.line(), od)
+        overlap = max(-itself.gap, 0.0) if itself else 0.0
+        short = max((overlap, *(one.wanted - one.gap for one in near)))
         if short < least:
             best, least = answer, short
-        if not near:
+        if short <= TOLERANCE:
             return answer
-        contacts += [_contact(answer.course, unknowns.facts.setup.od, one) for one in near]
+        contacts += [_contact(answer.course, od, one) for one in near]
+        if itself and overlap > TOLERANCE:
+            contacts.append(_apart(answer.course, od, itself))
         answer = solve(unknowns, target, within, Holds(tuple(contacts)), answer.course.laid)
     return best
 
@@ -58,6 +63,15 @@ def _contact(course: Course, od: float, near: Clearance) -> Contact:
     return Contact(
         piece, share, vec(normal), float(normal @ surface) + near.wanted + od / 2 + SPARE
     )
+
+
+def _apart(course: Course, od: float, near: SelfClearance) -> Contact:
+    """Keep two places of the tube apart by its diameter."""
+    (first, share), other = (_place(course, along) for along in near.along)
+    way = np.subtract(*np.array(near.points))
+    far = float(np.linalg.norm(way))
+    normal = way / far if far > 1e-9 else course.way.axes[0]
+    return Contact(first, share, vec(normal), od + SPARE, other)
 
 
 def _place(course: Course, along: float) -> tuple[int, float]:

@@ -8,6 +8,7 @@ import numpy as np
 from soapstone.errors import InputError
 from soapstone.findings import Finding, Say, say_mm
 from soapstone.fit.clearance import KeepOut, clearance_findings, clearances
+from soapstone.fit.self_clearance import self_clearance, self_clearance_findings
 from soapstone.plan.model import TubePlan
 from soapstone.plan.rescue.facts import Facts, facts_of, stock_of
 from soapstone.plan.rescue.keeping import kept_clear
@@ -178,6 +179,7 @@ def _told(
     found: list[Finding] = [
         *findings_of(told, within, answer.short, say),
         *clearance_findings(name, gaps, say),
+        *self_clearance_findings(name, self_clearance(plan.shape, plan.setup.od), 0.0, say),
         *plan.problems,
         *facts.findings,
     ]
