@@ -40,9 +40,9 @@ def tube(name, shape, more=""):
 
 @pytest.fixture
 def job(tmp_path):
-    def write(*tubes, height=900, plane="horizontal", swing="left"):
+    def write(*tubes, height=900, plane="horizontal", swing="left", bodies=""):
         text = BENCH.format(height=height, plane=plane, swing=swing)
-        (tmp_path / "bench.toml").write_text(text)
+        (tmp_path / "bench.toml").write_text(text + bodies)
         file = tmp_path / "job.toml"
         file.write_text(HEAD + "".join(tubes))
         return file
@@ -89,6 +89,34 @@ def test_where_no_order_is_free_a_higher_die_is_named_and_does(job):
     assert not hits(plan_job(job(own, height=height, **down)).planned[0])
     assert hits(plan_job(job(own, height=height - 50, **down)).planned[0])
     assert not hits(plan_job(job(own, height=500, plane="vertical", swing="up")).planned[0])
+
+
+def test_a_tube_is_rolled_the_way_round_that_is_free_and_told_so(job):
+    shape = "bends = { legs = [400, 343, 343], angles = [90, 90], rotations = [0, 120] }\n"
+    post = '[[bender.body]]\nname = "post"\nbox = { at = [-400, 0, 250], size = [80, 80, 80] }\n'
+    free, met = (
+        plan_job(job(tube("own", shape, "order = [1, 2]\n"), bodies=bodies)).planned[0]
+        for bodies in ("", post)
+    )
+    assert free.bends[1].roll == pytest.approx(120)
+    assert met.bends[1].roll == pytest.approx(-240)
+    assert not hits(met)
+    assert any("the short way round" in finding.what for finding in met.problems)
+    told = soapstone("plan", job(tube("own", shape, "order = [1, 2]\n"), bodies=post))
+    assert "240° anticlockwise" in " ".join(told.out.split())
+
+
+def test_a_leg_made_longer_by_what_is_named_does_and_no_less(job):
+    def planned(leg):
+        bends = f"legs = [300, {leg}, 300], angles = [120, 120], rotations = [0, 0]"
+        return plan_job(job(tube("own", f"bends = {{ {bends} }}\n"))).planned[0]
+
+    said = hits(planned(95))
+    assert said
+    assert all("welded or sleeved in leg 2" in line for line in said)
+    longer = float(said[0].split("make leg 2 ")[1].split(" mm")[0])
+    assert not hits(planned(95 + longer))
+    assert hits(planned(95 + longer - 15))
 
 
 @pytest.mark.parametrize(

@@ -14,6 +14,7 @@ from math import cos, inf, pi, radians
 from typing import TypeAlias
 
 import numpy as np
+from numpy.typing import NDArray
 
 from soapstone.bend.clash import roll_before
 from soapstone.bend.handling import State
@@ -226,9 +227,9 @@ def _clears(motion: Motion, wanted: float) -> bool | None:
 
 
 def _keeps_off(pieces: Pieces, travel: Travel, thing: Thing, keep: float) -> bool | None:
-    which = np.arange(len(pieces.rows))
-    low, high = np.zeros(len(which)), pieces.lengths.copy()
-    since, until = np.zeros(len(which)), np.ones(len(which))
+    which: NDArray[np.int64] = np.arange(len(pieces.rows))
+    low: Array = np.zeros(len(which))
+    high, since, until = pieces.lengths.copy(), low.copy(), low + 1
     for _ in range(ROUNDS):
         if not len(which):
             return True
@@ -244,8 +245,13 @@ def _keeps_off(pieces: Pieces, travel: Travel, thing: Thing, keep: float) -> boo
         if (gap < 0).any():
             return False if (gap + 2 * travel.slack < -GIVE).any() else None
         kept = gap < hs + moved
-        parts = which, low, high, since, until
-        which, low, high, since, until = (part[kept] for part in parts)
+        which, low, high, since, until = (
+            which[kept],
+            low[kept],
+            high[kept],
+            since[kept],
+            until[kept],
+        )
         along = hs[kept] >= moved[kept]
         middle, noon = (low + high) / 2, (since + until) / 2
         which, low = np.tile(which, 2), np.concatenate([low, np.where(along, middle, low)])

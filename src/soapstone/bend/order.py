@@ -163,7 +163,7 @@ def hold(stick: Stick, where: Machine, order: Sequence[State], wanted: float = 0
     """
     if not order or len(stick.angles) > MOST_BENDS:
         return []
-    look, held, made = Look(stick, where, wanted), [], list[int]()
+    look, held, made = Look(stick, where, wanted), list[Held](), list[int]()
     for n, lead in order:
         roll, lifted = None, False
         if held and held[-1].lead == lead:

@@ -53,8 +53,8 @@ def clear_orders(
                 free.update(members)
                 settled.update(members)
                 continue
-            if False in seen and (found := _in_turn(plans, where)):
-                new.update((i, found) for i in members)
+            if False in seen and (plain := _in_turn(plans, where)):
+                new.update((i, plain) for i in members)
                 continue
             held = [_held(plan, where) for plan in plans]
             if all(step.free and not step.lifted for steps in held for step in steps):
