@@ -219,12 +219,12 @@ def mixed(rng: np.random.Generator, order, rolled: int = 0) -> tuple[TubePlan, I
 @pytest.mark.parametrize("order", MIXED)
 def test_a_tube_bent_in_any_order_is_found_as_it_is(order):
     off = []
-    for seed in range(6):
+    for seed in range(3):
         _, found, part = mixed(np.random.default_rng(seed), order)
         truth = true_numbers(part)
         off += [abs(one.made - truth[one.what, one.n]) / one.plus_minus for one in found.numbers]
-    # 54 numbers that hold 19 times of 20 each: 7 misses or more come by chance once in 60
-    assert sum(one > 1 for one in off) <= 6
+    # 27 numbers that hold 19 times of 20 each: 5 misses or more come by chance once in 80
+    assert sum(one > 1 for one in off) <= 4
     assert max(off) < 2.2
 
 
