@@ -54,12 +54,12 @@ def _given(answer: AsMade, scale: float) -> tuple[Array, Array, float]:
             hold[place] /= scale
     slopes, rest = answer.tangent[m:], answer.misfits[m:]
     curve = np.diag(hold**2) + slopes.T @ slopes
-    off: Array = np.linalg.solve(curve, slopes.T @ (slopes @ answer.off - rest))
+    off = np.asarray(np.linalg.solve(curve, slopes.T @ (slopes @ answer.off - rest)), np.float64)
     left = rest + slopes @ (off - answer.off)
     squares = float(((hold * off) ** 2).sum() + left @ left)
     _, size = np.linalg.slogdet(curve)
     score = float(np.log(hold).sum()) - 0.5 * float(size) - 0.5 * squares
-    covariance: Array = np.linalg.inv(curve)
+    covariance = np.asarray(np.linalg.inv(curve), np.float64)
     return off, covariance, score
 
 
