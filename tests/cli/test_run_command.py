@@ -283,7 +283,7 @@ with running(Path(sys.argv[1]), "rail", "", Path(sys.argv[2]), lambda: "now") as
 def test_a_program_killed_at_any_moment_loses_no_confirmed_step(rail):
     """A share of benchmarks/bench_log.py, which does it two hundred times."""
     path, lot = rail.with_name("log.sqlite"), random.Random(5)
-    for _ in range(3):
+    for _ in range(2):
         child = subprocess.Popen(
             [sys.executable, "-c", CONFIRMING, str(rail), str(path)],
             stdout=subprocess.PIPE,

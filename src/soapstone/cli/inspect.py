@@ -56,6 +56,9 @@ def command(
 def _show_asked(where: Console, asked: Asked) -> None:
     count = "1 distance" if asked.distances == 1 else f"{asked.distances} distances"
     where.print(f"{count} to tape on {escape(asked.tube)}", soft_wrap=True)
+    if asked.heights:
+        times = "1 height" if asked.heights == 1 else f"{asked.heights} heights"
+        where.print(f"{times} over a flat floor, for rolls that no tape shows")
     angles = [str(bend) for what, bend in asked.untold if what == "angle"]
     rolls = [str(bend) for what, bend in asked.untold if what == "roll"]
     if angles:

@@ -2,6 +2,7 @@
 
 import datetime
 import sys
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated
 
@@ -13,7 +14,54 @@ from soapstone.errors import InputError
 from soapstone.flow.looking_back import ToldRun, runs
 from soapstone.flow.running import OpenRun, Running, run_named, running
 from soapstone.log.store import log_path, open_log
+from soapstone.plan.guide import Said as Kind
 from soapstone.quantities import parse_angle
+
+
+@Parameter(name="*")
+@dataclass(frozen=True, slots=True)
+class Said:
+    """What is said of the present step.
+
+    Parameters
+    ----------
+    show
+        Print the present step.
+    done
+        The present step is done.
+    angle
+        The angle measured after release, in degrees.
+    undo
+        Take the last step back.
+    rescue
+        Go on by the rescue on offer.
+    step
+        The number of the step that is meant; refused when it is not the present one.
+    """
+
+    show: bool = False
+    done: bool = False
+    angle: float | None = None
+    undo: bool = False
+    rescue: bool = False
+    step: int | None = None
+
+    @property
+    def count(self) -> int:
+        """How many different things are said."""
+        return sum((self.show, self.done, self.angle is not None, self.undo, self.rescue))
+
+    def to(self, run: OpenRun) -> Running:
+        """Say it, or when nothing is said, look."""
+        if self.angle is not None:
+            return run.say("angle", self.angle, self.step)
+        if self.done or self.undo or self.rescue:
+            kind: Kind = "done" if self.done else "undo" if self.undo else "rescue"
+            return run.say(kind, number=self.step)
+        return run.look()
+
+
+NOTHING = Said()
 
 
 def command(
@@ -23,12 +71,7 @@ def command(
     tube: str = "",
     lot: str = "",
     log: Path | None = None,
-    show: bool = False,
-    done: bool = False,
-    angle: float | None = None,
-    undo: bool = False,
-    rescue: bool = False,
-    step: int | None = None,
+    said: Said = NOTHING,
     fresh: bool = False,
     list_: Annotated[bool, Parameter(name="--list")] = False,
     json: Json = False,
@@ -48,18 +91,6 @@ def command(
         The lot of tubing it is made from.
     log
         The shop log; left out, the one SOAPSTONE_LOG names, or else your own.
-    show
-        Print the present step.
-    done
-        The present step is done.
-    angle
-        The angle measured after release, in degrees.
-    undo
-        Take the last step back.
-    rescue
-        Go on by the rescue on offer.
-    step
-        The number of the step that is meant; refused when it is not the present one.
     fresh
         Give up an unfinished run of this tube and begin anew.
     list_
@@ -69,19 +100,13 @@ def command(
         return _list(log_path(log), json)
     if job is None:
         raise InputError("run: expected a job file or the name of an open run; see run --list")
-    said = [done, angle is not None, undo, rescue]
-    if sum((*said, show)) > 1:
+    if said.count > 1:
         raise InputError("run: expected one of --show, --done, --angle, --undo, --rescue")
     job, tube = run_named(job, tube, log_path(log))
     with running(job, tube, lot, log_path(log), _now, fresh=fresh) as run:
-        if not (any(said) or show or json) and sys.stdin is not None and sys.stdin.isatty():
+        if not (said.count or json) and sys.stdin is not None and sys.stdin.isatty():
             return _ask(run)
-        if angle is not None:
-            now = run.say("angle", angle, step)
-        elif done or undo or rescue:
-            now = run.say("done" if done else "undo" if undo else "rescue", number=step)
-        else:
-            now = run.look()
+        now = said.to(run)
         emit(now.as_json, lambda where: _show(where, now), json)
     return 0
 

@@ -55,6 +55,7 @@ class Asked:
     file: Path
     distances: int
     untold: tuple[tuple[str, int], ...]
+    heights: int = 0
 
     def as_json(self) -> dict[str, Any]:
         """Give it as a JSON object."""
@@ -62,6 +63,7 @@ class Asked:
             "tube": self.tube,
             "file": str(self.file),
             "distances": self.distances,
+            "heights": self.heights,
             "untold": [{"what": what, "bend": bend} for what, bend in self.untold],
         }
 
@@ -207,7 +209,13 @@ def blank_readings(job: Path, readings: Path, tube: str = "", log: Path | None =
     chosen = check_plan(plan)
     piece, lot = (uuid.uuid4().hex, "") if run is None else (run.id, run.lot)
     write_whole(readings, blank(plan, planned.job.units, piece, lot).encode())
-    return Asked(plan.name, readings.absolute(), len(chosen.distances), chosen.untold)
+    return Asked(
+        plan.name,
+        readings.absolute(),
+        len(chosen.distances),
+        chosen.untold,
+        len(chosen.heights),
+    )
 
 
 def _wanted(planned: JobPlan, plan: TubePlan, told: ToleranceTable) -> ToleranceTable:

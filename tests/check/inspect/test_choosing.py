@@ -76,8 +76,16 @@ def test_few_distances_are_chosen_and_they_tell_the_bends_apart():
 
 def test_what_no_tape_shows_is_said():
     """A flat tube's roll moves no distance at first: nobody shall believe that it was checked."""
-    flat = check_plan(planned(line([300, 300, 300], [90, 90], [0, 0])))
+    flat = check_plan(planned(line([300, 300, 300], [90, 90], [0, 0])), 3)
     assert ("roll", 2) in flat.untold
+
+
+def test_a_flat_floor_shows_the_roll_that_no_tape_does():
+    flat = check_plan(planned(line([300, 300, 300], [90, 90], [0, 0])))
+    told = [(one.place.name, one.leg, over) for one, over in flat.heights]
+    assert told == [("leg 3", 1, 0.0), ("B end", 1, 0.0)]
+    assert ("roll", 2) not in flat.untold
+    assert flat.rolls[1] < 0.5
 
 
 def test_a_mark_cut_off_with_the_grip_is_no_place_to_tape_from():

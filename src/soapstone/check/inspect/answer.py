@@ -8,6 +8,7 @@ import numpy as np
 
 from soapstone.check.inspect.adjust import SURE_95, AsMade, Blame, Doubt, adjust, find, noise
 from soapstone.check.inspect.files import Taken
+from soapstone.check.inspect.mixture import mixed
 from soapstone.check.inspect.reads import drawn
 from soapstone.check.inspect.result import AsMadeNumber, Inspection, Suspect, TrialRow
 from soapstone.check.inspect.tolerance import Limits
@@ -59,12 +60,13 @@ def _numbers(answer: AsMade, limits: Limits, factor: float) -> tuple[AsMadeNumbe
     rows += [("angle", n + 1 + i, i + 1, limits.angles[i]) for i in range(n)]
     rows += [("roll", 2 * n + 1 + i, i + 1, limits.rotations[i]) for i in range(1, n)]
     found = []
+    middle, sure = mixed(answer)
     for what, place, number, limit in rows:
-        off = float(answer.numbers[place] - wanted[place])
+        off = float(middle[place] - wanted[place])
         if what == "roll":
             off = float(wrap_degrees(np.array(off)))
         spread = float(answer.spread[place])
-        plus_minus = SURE_95 * factor * spread
+        plus_minus = factor * float(sure[place])
         told = 1 - min(1.0, spread / usual[place]) if usual[place] > 0 else 0.0
         at = float(wanted[place])
         verdict = _verdict(abs(off), plus_minus, limit)

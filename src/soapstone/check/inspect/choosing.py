@@ -6,12 +6,13 @@ needless is dropped. It is reckoned for bends that may be off by degrees, so tha
 must tell, and not what trial bends promise.
 """
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from soapstone.check.inspect.places import Place, bends_before, places, spots
-from soapstone.check.inspect.reads import Taping, drawn, reads, touches
+from soapstone.check.inspect.reads import Height, Taping, What, drawn, reads, touches
 from soapstone.check.inspect.tolerance import ROLL_TO_ANGLE
 from soapstone.check.making import Making, making_of, roll_spread, steps
 from soapstone.geometry.centreline import vec
@@ -30,6 +31,15 @@ ON_SHEET = 1
 
 LEAST_GAIN = 0.2
 """Natural logarithm: a distance that narrows nothing by more than this is not worth taking."""
+
+HEIGHT_SPREAD = 1.0
+"""mm, standard deviation of a height over a floor: common practice (2 mm, 19 times of 20)."""
+
+FLATTEST = 5.0
+"""Degrees: the legs of a lesser bend do not say how a tube lies on a floor."""
+
+FLUSH = 1e-6
+"""mm below a floor that still counts as on it."""
 
 TAPE_SPREAD = 0.5
 """mm, standard deviation of a tape outside to outside: common practice (1 mm, 19 times of 20)."""
@@ -57,13 +67,16 @@ class CheckPlan:
 
     `angles`, `rolls` are the standard deviations in degrees to which each bend's will be known;
     `untold` names what stays above half of what may pass, ("angle" or "roll", bend): an angle is
-    then one for the protractor, and a roll that no tape shows, as of a flat tube, one for the eye.
+    then one for the protractor, and a roll that no tape and no floor shows one for the eye.
+    `heights` are taken over a flat floor, each with what it is as drawn, for rolls that no tape
+    shows, as of a flat tube.
     """
 
     distances: tuple[CheckDistance, ...]
     angles: tuple[float, ...]
     rolls: tuple[float, ...]
     untold: tuple[tuple[str, int], ...]
+    heights: tuple[tuple[Height, float], ...] = ()
 
 
 def check_distances(plan: TubePlan) -> tuple[CheckDistance, ...]:
@@ -74,8 +87,8 @@ def check_distances(plan: TubePlan) -> tuple[CheckDistance, ...]:
 def check_plan(plan: TubePlan, most: int = 0) -> CheckPlan:
     """Choose what to tape on a finished tube; nothing on one without a bend.
 
-    At most `most` distances, or, when that is 0, as many as there are angles and rolls and one
-    more.
+    At most `most` distances and no heights, or, when that is 0, as many as there are angles and
+    rolls and one more, and heights for rolls that they do not tell.
     """
     making = making_of(plan)
     n = making.count
@@ -86,14 +99,41 @@ def check_plan(plan: TubePlan, most: int = 0) -> CheckPlan:
     start = np.diag(_doubt(making))
     slopes, numbers = _slopes(making, [taping for taping, _ in found])
     chosen = _choose(slopes, numbers, start, target, most or 2 * n)
-    spread = np.sqrt(_spreads(_given(start, slopes[chosen]), numbers))
+    known = _given(start, slopes[chosen])
+    spread = np.sqrt(_spreads(known, numbers))
+    rolls = [] if most else [i - n + 2 for i in range(n, len(target)) if spread[i] > target[i]]
+    heights = [one for roll in rolls for one in _heights_for(making, roll)]
+    if heights:
+        over = _slopes(making, [one for one, _ in heights])[0] * (TAPE_SPREAD / HEIGHT_SPREAD)
+        spread = np.sqrt(_spreads(_given(known, over), numbers))
     untold = [i for i in range(len(target)) if spread[i] > target[i] * (1 + 1e-9)]
     return CheckPlan(
         tuple(distance for i, (_, distance) in enumerate(found) if i in chosen),
         tuple(spread[:n].tolist()),
         (0.0, *spread[n:].tolist()),
         tuple(("angle", i + 1) if i < n else ("roll", i - n + 2) for i in untold),
+        tuple(heights),
     )
+
+
+def _heights_for(making: Making, roll: int) -> list[tuple[Height, float]]:
+    """Give the heights that show the roll before a bend, and what they are as drawn, mm.
+
+    The bend before lies flat, and the leg behind this one rises or does not: read half-way and at
+    the tube's end, since one reading alone could as well be a misread one.
+    """
+    if making.bends[roll - 2].angle < FLATTEST:
+        return []
+    found = []
+    for place in (Place("leg", roll + 1), Place("end", 1)):
+        one = Height(place, roll - 1)
+        over = float(reads([one], making, drawn(making.plan))[0])
+        if over < -FLUSH:
+            one = replace(one, turned=True)
+            over = float(reads([one], making, drawn(making.plan))[0])
+        if over >= -FLUSH:
+            found.append((one, max(over, 0.0)))
+    return found
 
 
 def candidates(making: Making) -> list[tuple[Taping, CheckDistance]]:
@@ -147,7 +187,7 @@ def _doubt(making: Making) -> Array:
     return spread**2
 
 
-def _slopes(making: Making, tapings: list[Taping]) -> tuple[Array, Array]:
+def _slopes(making: Making, tapings: Sequence[What]) -> tuple[Array, Array]:
     """Derivatives by the causes of the tapes (C, m), in deviations, and of what is sought."""
     n = making.count
     up, down = (making.made(side) for side in steps(np.zeros(len(making.causes))))

@@ -11,9 +11,9 @@ from pydantic import ValidationError
 from soapstone.bench.values import Known
 from soapstone.check.inspect.adjust import SURE_95, Measured
 from soapstone.check.inspect.choosing import check_plan
-from soapstone.check.inspect.model import Readings, TapeRow
+from soapstone.check.inspect.model import HeightRow, Readings, TapeRow
 from soapstone.check.inspect.places import place_named, places
-from soapstone.check.inspect.reads import Protractor, Taping, What
+from soapstone.check.inspect.reads import Height, Protractor, Taping, What
 from soapstone.check.making import Making, making_of
 from soapstone.faults import Fault, model_faults, refuse_faults
 from soapstone.plan.model import TubePlan
@@ -22,6 +22,9 @@ from soapstone.textfiles import read_toml
 
 USUAL_TAPE = 1.0
 """mm that a tape between ends and marks of a tube may be off by: common practice."""
+
+USUAL_HEIGHT = 2.0
+"""mm that a height over the floor may be off by, the floor itself included: common practice."""
 
 USUAL_ELSEWHERE = 2.0
 """mm that a tape may be off by where a place has to be found first: common practice."""
@@ -82,6 +85,11 @@ def taken_on(plan: TubePlan, data: Readings, where: Path | str = "readings") -> 
         if taping and tape.length is not None:
             off = tape.plus_minus or data.plus_minus or _usual(plan, taping)
             rows.append((f"tape {number}", taping, tape.length, off))
+    for number, row in enumerate(data.heights, start=1):
+        seen = _height(making, row, f"height[{number}]", faults)
+        if seen and row.height is not None:
+            off = row.plus_minus or data.plus_minus or max(USUAL_HEIGHT, plan.setup.tape.step_mm)
+            rows.append((f"height {number}", seen, row.height, off))
     faults += _bend_faults(making, data)
     if faults:
         raise refuse_faults(where, faults)
@@ -91,8 +99,10 @@ def taken_on(plan: TubePlan, data: Readings, where: Path | str = "readings") -> 
             rows.append((f"bend {bend.n}", Protractor(bend.n), bend.angle, off))
     keys, what, value, off_by = zip(*rows, strict=True) if rows else ((), (), (), ())
     measured = Measured(what, np.array(value, dtype=float), np.array(off_by, float) / SURE_95)
-    left = len(data.tapes) + sum(b.angle is None and b.dial is None for b in data.bends)
-    return Taken(making, measured, keys, left - sum(key.startswith("tape") for key in keys))
+    left = sum(one.length is None for one in data.tapes)
+    left += sum(one.height is None for one in data.heights)
+    left += sum(b.angle is None and b.dial is None for b in data.bends)
+    return Taken(making, measured, keys, left)
 
 
 def blank(plan: TubePlan, units: str, piece: str = "", lot: str = "") -> str:
@@ -123,6 +133,19 @@ def blank(plan: TubePlan, units: str, piece: str = "", lot: str = "") -> str:
         drawn = format_length(one.length, units, plan.setup.tape)
         lines += ["", "[[tape]]", f'from = "{one.start}"', f'to = "{one.end}"']
         lines += [f"# length =   # {drawn} as drawn"]
+    for height, over in chosen.heights:
+        drawn = format_length(over, units, plan.setup.tape)
+        lines += [
+            "",
+            f"# legs {height.leg} and {height.leg + 1} flat on a flat floor, pressed down",
+        ]
+        lines += ["[[height]]", f'place = "{height.place.name}"', f"flat = {height.leg}"]
+        lines += [
+            "turned = true   # turned over: seen from above and from A, that bend goes clockwise"
+            if height.turned
+            else "# turned = true  # where it will not lie flat: turn the tube over, and say so"
+        ]
+        lines += [f"# height =   # floor to the tube's underside there; {drawn} as drawn"]
     untold = {bend for what, bend in chosen.untold if what == "angle"}
     for bend in making.bends:
         ask = "; the tape tells it badly, so measure it" if bend.n in untold else ""
@@ -163,6 +186,25 @@ def _taping(making: Making, row: TapeRow, key: str, faults: list[Fault]) -> Tapi
     elif row.how == "inside" and points:
         faults.append(Fault(f"{key}.how", f'expected "outside": there is no inside at {points[0]}'))
     return Taping(found[0], found[1], row.how)
+
+
+def _height(making: Making, row: HeightRow, key: str, faults: list[Fault]) -> Height | None:
+    """Read a height's place, and the bend that lies flat."""
+    before = len(faults)
+    if row.flat > making.count:
+        faults.append(Fault(f"{key}.flat", f"expected a bend from 1 to {making.count}"))
+    try:
+        place = place_named(row.place, making)
+    except ValueError as error:
+        faults.append(Fault(f"{key}.place", str(error)))
+        return None
+    if not place.is_ring:
+        what = f'expected an end, a mark or a leg: there is no underside at "{place.name}"'
+        faults.append(Fault(f"{key}.place", what))
+    most = making.plan.stock_tape
+    if row.height is not None and abs(row.height) > most:
+        faults.append(Fault(f"{key}.height", f"expected less than the whole stick, {most:.0f} mm"))
+    return None if len(faults) > before else Height(place, row.flat, row.turned)
 
 
 def _bend_faults(making: Making, data: Readings) -> Iterator[Fault]:

@@ -7,7 +7,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from soapstone.bench.fields import Entry, Name, PositiveLength, Text
+from soapstone.bench.fields import Entry, Flag, Length, Name, PositiveLength, Text
 from soapstone.bench.ranges import DEGREES, Between
 from soapstone.faults import KeyedError
 from soapstone.quantities import Units
@@ -34,6 +34,27 @@ class TapeRow(Entry):
         if self.start.lower() == self.end.lower():
             raise KeyedError("to", f'expected another place than "{self.start}"')
         return self
+
+
+class HeightRow(Entry):
+    """How high a place stands over a flat floor while a bend lies flat on it by both its legs."""
+
+    place: Name = Field(description='a place on the tube, such as "B end", "leg 3"')
+    flat: int = Field(
+        ge=1, le=200, strict=True, description="the bend whose two legs lie flat on the floor"
+    )
+    turned: Flag = Field(
+        False,
+        description="whether the tube lies so that this bend, seen from above and from A on, "
+        "goes clockwise",
+    )
+    height: Length | None = Field(
+        None, description="floor to the underside of the tube there, a length"
+    )
+    plus_minus: PositiveLength | None = Field(
+        None, description="what it may be off by, a length, right 19 times of 20"
+    )
+    note: Text = Field("", description="a remark")
 
 
 class BendRow(Entry):
@@ -82,4 +103,7 @@ class Readings(Entry):
     )
     tolerance: ToleranceTable = Field(default_factory=ToleranceTable, description="what may pass")
     tapes: tuple[TapeRow, ...] = Field((), alias="tape", max_length=400, description="tapes")
+    heights: tuple[HeightRow, ...] = Field(
+        (), alias="height", max_length=200, description="heights over a flat floor"
+    )
     bends: tuple[BendRow, ...] = Field((), alias="bend", max_length=200, description="bends")

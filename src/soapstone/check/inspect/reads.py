@@ -12,6 +12,7 @@ import numpy as np
 
 from soapstone.check.inspect.places import Place, Spots, spots
 from soapstone.check.making import MadeTubes, Making
+from soapstone.geometry.centreline import Walk
 from soapstone.geometry.vectors import Array, any_perpendicular, dot, norm, unit
 from soapstone.plan.model import TubePlan
 
@@ -37,7 +38,21 @@ class Protractor:
     bend: int
 
 
-What: TypeAlias = Taping | Protractor
+@dataclass(frozen=True, slots=True)
+class Height:
+    """How high the underside of a place stands over a flat floor that two legs lie on.
+
+    The legs are `leg` and the one after it, so the bend between them lies flat, the tube otherwise
+    as it likes. `turned` tells that the tube is turned over: it lies so that this bend, seen from
+    above and from A on, goes clockwise. Below the floor counts negative, as where the floor ends.
+    """
+
+    place: Place
+    leg: int
+    turned: bool = False
+
+
+What: TypeAlias = Taping | Protractor | Height
 
 
 def reads(what: Sequence[What], making: Making, tubes: MadeTubes) -> Array:
@@ -50,9 +65,13 @@ def reads(what: Sequence[What], making: Making, tubes: MadeTubes) -> Array:
         if isinstance(one, Protractor):
             columns.append(tubes.angles[..., one.bend - 1])
             continue
-        for place in (one.start, one.end):
+        ends = (one.place,) if isinstance(one, Height) else (one.start, one.end)
+        for place in ends:
             if place not in found:
                 found[place] = spots(place, making, tubes, way)
+        if isinstance(one, Height):
+            columns.append(_height(one, found[one.place], way, radius))
+            continue
         touched = touches(one, found[one.start], found[one.end], radius)
         columns.append(norm(touched[1] - touched[0]))
     if not columns:
@@ -75,6 +94,16 @@ def touches(what: Taping, first: Spots, second: Spots, radius: float) -> tuple[A
         if still:
             break
     return a, b
+
+
+def _height(what: Height, at: Spots, way: Walk, radius: float) -> Array:
+    """The lowest point of a place's section, over a floor that touches both legs from below."""
+    up = (-1.0 if what.turned else 1.0) * way.axes[..., what.leg - 1, :]
+    centre: Array = dot(at.centre - way.nodes[..., 2 * what.leg - 1, :], up)
+    # the rim of a section that leans reaches less far down
+    lean = dot(at.direction, up)
+    lowest: Array = centre + radius - radius * np.sqrt(np.maximum(1 - lean**2, 0.0))
+    return lowest
 
 
 def _side(ring: Spots, radius: float, seen_from: Array, far: float) -> Array:

@@ -45,7 +45,7 @@ def _mistakes(found: Inspection, say: Say) -> Iterator[Finding]:
 
 
 def _is_reading(one: Suspect) -> bool:
-    return one.row.split()[0] in ("tape", "bend")
+    return one.row.split()[0] in ("tape", "bend", "height")
 
 
 def _off(one: Suspect, say: Say) -> str:
@@ -103,7 +103,7 @@ def _doubtful(found: Inspection, say: Say) -> Iterator[Finding]:
         where = f"{found.tube}, {_name(one)}"
         if one.verdict == "doubtful" and one.told < BADLY_TOLD and one.what == "roll":
             what = f"its roll is not told by these readings (± {one.plus_minus:.1f}°)"
-            mend = "sight along the tube, or lay it on a flat floor and look which end rises"
+            mend = "lay the bend before flat on a floor and take the next leg's height ([[height]])"
             yield Finding("warn", where, what, mend)
         elif one.verdict == "doubtful" and abs(one.off) > one.limit:
             what = f"likely {_amount(one, say)}, where {_limit(one, say)} may pass"
