@@ -87,20 +87,22 @@ def standing(path: Path, tube: str, log: Path) -> Standing:
     """
     with open_log(log) as store:
         run = _last_run(store, path, tube)
+        told = _stamp(store, run, path)
         # a run keeps the bends that it was planned from: those made since change nothing of it
-        planned = plan_job(path, Remember(log) if run is None else remembered_by(run, log))
-        drawn = tube_of(planned, tube, path)
-        at = Standing(planned, drawn, _stamp(store, run, path), run)
-        if run is None:
-            return at
-        if run.ended is not None:
-            return _finished(store, at, run)
+        how = Remember(log) if run is None else remembered_by(run, log)
+        if run is None or run.ended is not None:
+            planned = plan_job(path, how)
+            at = Standing(planned, tube_of(planned, tube, path), told, run)
+            return at if run is None else _finished(store, at, run)
     try:
-        with running(path, drawn.name, "", log, date_and_time, begin=False) as taken_up:
+        with running(path, tube, "", log, date_and_time, begin=False) as taken_up:
             now = taken_up.look()
     except InputError as fault:
-        return replace(at, trouble=_CHANGED if run.plan != plan_text(drawn) else str(fault))
-    return replace(at, planned=now.planned, drawn=now.drawn, run=now.run, now=now)
+        planned = plan_job(path, how)
+        drawn = tube_of(planned, tube, path)
+        why = _CHANGED if run.plan != plan_text(drawn) else str(fault)
+        return Standing(planned, drawn, told, run, trouble=why)
+    return Standing(now.planned, now.drawn, told, now.run, now)
 
 
 def stamp(path: Path, tube: str, log: Path) -> str:
@@ -205,14 +207,16 @@ def distances(now: Running) -> tuple[tuple[str, str], ...]:
 
 def learnt(now: Running, log: Path) -> tuple[str, ...]:
     """Say what a tube made has taught of its die and lot, a line each."""
-    planned = {bend.n: bend for bend in now.state.plan.bends}
+    plan = now.state.plan
+    wanted = {bend.n: bend.angle for bend in plan.bends if bend.n not in plan.made}
+    drawn = {bend.n: bend.angle for bend in now.drawn.bends}
     made = [
         f"Bend {one.n}: dial {one.dial:.4g}° gave {format_angle(one.angle)}, "
-        f"wanted {format_angle(planned[one.n].angle)}."
+        f"wanted {format_angle(wanted.get(one.n, drawn[one.n]))}."
         for one in now.state.made
         if one.dial is not None
     ]
-    return (*made, *_lot_words(now, log), *_left(now.state.plan, now.planned.job))
+    return (*made, *_lot_words(now, log), *_left(plan, now.planned.job))
 
 
 def _lot_words(now: Running, log: Path) -> tuple[str, ...]:

@@ -29,7 +29,7 @@ from soapstone.sheets.words import (
     turn_words,
 )
 
-CODE = 25.0
+CODE = 20.0
 """Side of a code in mm: a phone reads it at arm's length."""
 
 _HEIGHTS = (58.0, 48.0, 40.0, 34.0, 30.0)

@@ -4,6 +4,7 @@ Plain HTML that asks for each press on its own: a press counts when the answer i
 is in the shop log. Nothing of a run is kept here.
 """
 
+import os
 from collections.abc import Callable
 from typing import Annotated, Literal
 from urllib.parse import quote
@@ -62,11 +63,11 @@ def router(shop: Shop) -> APIRouter:
 
     @routes.get("/job/{name}/bender")
     def tubes(name: str) -> HTMLResponse:
-        return _or_said(name, lambda: _tubes(shop, name))
+        return _or_said(shop, name, lambda: _tubes(shop, name))
 
     @routes.get("/job/{name}/bender/{tube:path}")
     def tube(name: str, tube: str) -> HTMLResponse:
-        return _or_said(name, lambda: _tube(shop, name, tube))
+        return _or_said(shop, name, lambda: _tube(shop, name, tube))
 
     @routes.get("/bender/screen")
     def look(job: str, tube: str, back: int = 0) -> Response:
@@ -130,15 +131,16 @@ def _told(
     try:
         said, at = do()
     except InputError as fault:
-        said, at = _sentence(str(fault)), None
+        said, at = _sentence(fault, shop), None
     try:
         return JSONResponse({**_screen(shop, job, tube, at, back).as_json(), "said": said})
     except InputError as fault:
-        return JSONResponse({"said": said or _sentence(str(fault))})
+        return JSONResponse({"said": said or _sentence(fault, shop)})
 
 
-def _sentence(text: str) -> str:
-    """Leave out what to type at a terminal."""
+def _sentence(fault: InputError, shop: Shop) -> str:
+    """Leave out what to type at a terminal, and where the folder lies."""
+    text = str(fault).replace(f"{shop.folder}{os.sep}", "")
     return text.replace("; look again with --show", ".").replace(", and say --angle 44.5", "")
 
 
@@ -148,12 +150,14 @@ def _screen(shop: Shop, job: str, tube: str, at: Standing | None = None, back: i
     return screen(at, back, at_bender.learnt(at.now, log_path()) if over and at.now else ())
 
 
-def _or_said(name: str, page: Callable[[], str]) -> HTMLResponse:
+def _or_said(shop: Shop, name: str, page: Callable[[], str]) -> HTMLResponse:
     """Show a page, or why there is none."""
     try:
         return HTMLResponse(page())
     except InputError as fault:
-        body = top("Not to be found", ("Jobs", "/")) + words(_sentence(str(fault)), kind="say stop")
+        body = top("Not to be found", ("Jobs", "/")) + words(
+            _sentence(fault, shop), kind="say stop"
+        )
         return HTMLResponse(document(name[:60], el("div", body, "bender")), 404)
 
 

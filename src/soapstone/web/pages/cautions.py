@@ -49,6 +49,6 @@ def router() -> APIRouter:
             title, *lines = part.splitlines()
             items = "".join(words(line, "li") for line in lines)
             body += words(title.lstrip("# "), "h2") + el("ul", items)
-        return HTMLResponse(document("Cautions", el("div", body, "cautions")))
+        return HTMLResponse(document("Cautions", el("div", body, "bender cautions")))
 
     return routes
