@@ -1,6 +1,8 @@
 """The yard: jobs chosen, and how to saw their pieces out of sticks for the least money."""
 
+from collections.abc import Sequence
 from functools import partial
+from urllib.parse import urlencode
 
 from nicegui import background_tasks, run, ui
 
@@ -179,6 +181,14 @@ class YardPage:
                     "side of each mark. Lengths are before bending.",
                     kind="quiet",
                 )
+                if not self.with_remnants and any(cut.cut for cut in cuts):
+                    block("a", "tab print", "The cuts as a PDF", href=self._address(cuts))
+
+    def _address(self, cuts: Sequence[TubingCut]) -> str:
+        asked = [("job", name) for name in self._chosen()]
+        asked += [("times", str(self.times[name])) for name in self._chosen()]
+        kerf = next(cut.cut.asked.kerf for cut in cuts if cut.cut)
+        return f"/print/cuts.pdf?{urlencode([*asked, ('kerf', repr(kerf))])}"
 
     def _tubing(self, cut: TubingCut) -> None:
         numbers = Numbers(cut.units, cut.tape, 1.0)
