@@ -10,6 +10,7 @@ from soapstone.bench.rates import Rates
 from soapstone.errors import InputError
 from soapstone.flow.looking_back import look_back
 from soapstone.flow.sawing import MOST_TIMES, TubingCut, Wanted, saw_jobs, unplanned
+from soapstone.job.files import bench_of, read_job
 from soapstone.quantities import Units, format_size, parse_length
 from soapstone.sheets.words import Numbers
 from soapstone.web.desks import Desks
@@ -70,10 +71,10 @@ class YardPage:
     def _first(self) -> tuple[Units, float]:
         """Give the units and the saw of the job changed last."""
         try:
-            now = self.desks.open(self.jobs[0].name).now
+            job = read_job(self.desks.shop.path(self.jobs[0].name))
+            return job.units, bench_of(job).rates.kerf
         except InputError:
             return "mm", Rates().kerf
-        return now.job.units, now.bench.rates.kerf
 
     def _use(self) -> None:
         self.with_remnants = not self.with_remnants
@@ -90,20 +91,12 @@ class YardPage:
         self._saw()
 
     def _watch(self) -> None:
-        """Saw anew when a chosen job was changed, here or elsewhere."""
+        """Saw anew when jobs or benches were changed, here or elsewhere."""
         if self._stamp() != self.seen:
             self._saw()
 
     def _stamp(self) -> object:
-        stamps: list[object] = []
-        for name in self._chosen():
-            try:
-                desk = self.desks.open(name)
-                desk.look()
-                stamps.append((name, desk.changes))
-            except InputError as error:
-                stamps.append((name, str(error)))
-        return stamps
+        return self.desks.shop.stamp()
 
     def _chosen(self) -> list[str]:
         return [name for name, times in self.times.items() if times]
@@ -136,7 +129,9 @@ class YardPage:
         for name, count in times.items():
             if count:
                 try:
-                    wanted.append(Wanted(self.desks.open(name).now.planned, count))
+                    desk = self.desks.open(name)
+                    desk.look()
+                    wanted.append(Wanted(desk.now.planned, count))
                 except InputError as error:
                     faults[name] = str(error)
         left = look_back().remnants if self.with_remnants else ()
