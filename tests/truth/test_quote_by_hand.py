@@ -53,11 +53,18 @@ at = [0, 0, 0]
 """
 
 
-@pytest.fixture
-def job(tmp_path):
-    (tmp_path / "bench.toml").write_text(BENCH)
-    (tmp_path / "job.toml").write_text(JOB)
-    return tmp_path / "job.toml"
+@pytest.fixture(scope="module")
+def job(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("quote")
+    (folder / "bench.toml").write_text(BENCH)
+    (folder / "job.toml").write_text(JOB)
+    return folder / "job.toml"
+
+
+@pytest.fixture(scope="module")
+def one(job):
+    """The quote of one set."""
+    return soapstone("quote", job, "--json").json
 
 
 def test_two_sets_worked_by_hand(job):
@@ -75,8 +82,7 @@ def test_two_sets_worked_by_hand(job):
     assert told.code == 0
 
 
-def test_set_ups_are_shared_by_the_sets(job):
-    one = soapstone("quote", job, "--json").json
+def test_set_ups_are_shared_by_the_sets(job, one):
     ten = soapstone("quote", job, "--count", "10", "--json").json
     # 35 minutes of die and first part once: each of ten saves nine tenths of that and its margin
     saved = one["hours"] - ten["hours"] / 10
@@ -84,8 +90,8 @@ def test_set_ups_are_shared_by_the_sets(job):
     assert ten["each"] < one["each"] - 25
 
 
-def test_the_parcel_of_both_tubes_by_hand(job):
-    parcel = soapstone("quote", job, "--json").json["parcel"]
+def test_the_parcel_of_both_tubes_by_hand(one):
+    parcel = one["parcel"]
     # the post is 1000 long, so is the parcel at least; both lie flat beside or in each other
     assert parcel["length"] >= 1000 - 1e-6
     assert parcel["girth"] == pytest.approx(2 * (parcel["width"] + parcel["height"]))

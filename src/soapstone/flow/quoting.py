@@ -13,7 +13,7 @@ from soapstone.flow.planning import JobPlan, plan_job
 from soapstone.job.tooling import tubing_of
 from soapstone.plan.as_json import problems_json
 from soapstone.plan.model import TubePlan, Unplanned
-from soapstone.quantities import format_size
+from soapstone.quantities import format_length, usual_tape
 from soapstone.sheets.contents import Paper
 from soapstone.sheets.pack import page_count
 from soapstone.sheets.quote_page import QuoteContents, make_quote
@@ -140,12 +140,13 @@ def _stops(tube: TubePlan | Unplanned) -> list[Finding]:
 
 def _buy(planned: JobPlan, count: int) -> tuple[Bought, ...]:
     """Choose what to buy of each tubing, in the order they come."""
+    units = planned.job.units
     kinds: dict[tuple[Any, ...], list[TubePlan]] = {}
     for tube in planned.planned:
         tubing = tubing_of(planned.job, planned.job.tube(tube.name), planned.bench)
         key = (tubing.name, tubing.od, tubing.wall, tubing.price, tubing.sticks)
         kinds.setdefault(key, []).append(tube)
-    say = partial(format_size, units=planned.job.units)
+    say = partial(format_length, units=units, tape=usual_tape(units))
     return tuple(
         buy(name, price, sticks, _pieces(tubes), planned.bench.rates.kerf, count, say)
         for (name, _, _, price, sticks), tubes in kinds.items()

@@ -7,13 +7,13 @@ chords less what arcs bulge beyond them), and no box of that packing is much sma
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from soapstone.geometry.chords import Chords, chords_of, joined_chords, least_gap, moved_chords
 from soapstone.geometry.reach import Body, Rod, body_of, far, moved, together
-from soapstone.geometry.vectors import Array
+from soapstone.geometry.vectors import Array, Vec3, cross
 from soapstone.yard.smallest_box import (
     GOOD_ENOUGH,
     SWAPS,
@@ -26,7 +26,7 @@ from soapstone.yard.smallest_box import (
 APART = 2.0
 """mm kept between tubes, for paper."""
 
-MOST_NESTED = 12
+MOST_NESTED = 8
 """Tubes laid into one another; any more are laid beside them, box by box."""
 
 ROUGH = 2e-2
@@ -36,6 +36,9 @@ TRIES = 48
 """Ways to slide a tube in that are followed to the end at a time, the most promising first."""
 
 ROUNDS = 6
+_ORIGIN: Vec3 = (0.0, 0.0, 0.0)
+_X: Vec3 = (1.0, 0.0, 0.0)
+_Y: Vec3 = (0.0, 1.0, 0.0)
 SLIDES = 60
 FINE = 0.3
 """mm: steps shorter than this are not worth making."""
@@ -68,7 +71,7 @@ class Packed:
 def pack_together(rods: Sequence[Rod]) -> Packed:
     """Lay tubes into one another and give the smallest box about them."""
     good = GOOD_ENOUGH if len(rods) <= MOST_NESTED else ROUGH
-    alone = [smallest_box(body_of([rod]), good) for rod in rods]
+    alone = _boxes_alone(rods, good)
     order = sorted(range(len(rods)), key=lambda i: -alone[i].volume)
     tubes = [_upright(rods[i], alone[i]) for i in order]
     group, gap = tubes[0], np.inf
@@ -84,6 +87,20 @@ def pack_together(rods: Sequence[Rod]) -> Packed:
         group = _Laid(together([group.body, laid.body]), joined_chords([group.chords, laid.chords]))
     box = alone[0] if len(rods) == 1 else smallest_box(group.body, good)
     return Packed(box, tuple(alone), tuple(where[i] for i in range(len(rods))), gap)
+
+
+def _boxes_alone(rods: Sequence[Rod], good: float) -> list[SmallestBox]:
+    """Give the smallest box of each tube; tubes of one shape are searched once."""
+    known: dict[Rod, SmallestBox] = {}
+    boxes = []
+    for line, od in rods:
+        plain = (replace(line, start=_ORIGIN, along=_X, up=_Y), od)
+        if plain not in known:
+            known[plain] = smallest_box(body_of([plain]), good)
+        box, along, up = known[plain], np.array(line.along), np.array(line.up)
+        own = np.stack((along, up, cross(along, up)))
+        boxes.append(replace(box, axes=box.axes @ own, centre=box.centre @ own + line.start))
+    return boxes
 
 
 def _upright(rod: Rod, box: SmallestBox) -> _Laid:
@@ -111,17 +128,18 @@ def _beside(group: _Laid, tube: _Laid) -> tuple[Array, Array]:
         shift = (low + high - own_low - own_high) / 2
         shift[side] = high[side] - own_low[side] + APART
         both = np.maximum(high, own_high + shift) - np.minimum(low, own_low + shift)
-        if both.prod() < least:
-            best, least = shift, float(both.prod())
+        weight = float(_worth(both[None])[0])
+        if weight < least:
+            best, least = shift, weight
     return np.eye(3), best
 
 
 def _insert(group: _Laid, tube: _Laid) -> tuple[Array, Array]:
     """Find how a tube lies best in or on the group: its turn and shift."""
     turn, shift = _beside(group, tube)
-    least = float(_volumes(group, tube, turn[None], shift[None])[0])
+    least = float(_weights(group, tube, turn[None], shift[None])[0])
     turns, shifts, ways = _slides(group, tube)
-    ideal = _volumes(group, tube, turns, shifts)
+    ideal = _weights(group, tube, turns, shifts)
     order = np.argsort(ideal, kind="stable")[: ROUNDS * TRIES]
     for first in range(0, len(order), TRIES):
         some = order[first : first + TRIES]
@@ -129,7 +147,7 @@ def _insert(group: _Laid, tube: _Laid) -> tuple[Array, Array]:
         if not len(some):
             break
         stopped = _slid_in(group, tube, turns[some], shifts[some], ways[some])
-        found = _volumes(group, tube, turns[some], stopped)
+        found = _weights(group, tube, turns[some], stopped)
         i = int(found.argmin())
         if found[i] < least:
             turn, shift, least = turns[some[i]], stopped[i], float(found[i])
@@ -164,15 +182,20 @@ def _aside(near: float, distant: float, thick: float) -> tuple[float, ...]:
     return near, near + thick, (near + distant) / 2, distant - thick, distant
 
 
-def _volumes(group: _Laid, tube: _Laid, turns: Array, shifts: Array) -> Array:
-    """Volumes (k,) of the boxes along x, y and z about the group and the tube in k poses."""
+def _weights(group: _Laid, tube: _Laid, turns: Array, shifts: Array) -> Array:
+    """What the boxes (k,) along x, y and z about the group and the tube in k poses weigh."""
     low, high = _limits(group)
     axes = np.swapaxes(turns, 1, 2)  # a turned tube reaches along e as the tube along turn^T e
     rows = np.swapaxes(axes, 1, 2)
     most = far(tube.body, rows) + shifts
     least = shifts - far(tube.body, -rows)
-    volumes: Array = (np.maximum(high, most) - np.minimum(low, least)).prod(axis=1)
-    return volumes
+    return _worth(np.maximum(high, most) - np.minimum(low, least))
+
+
+def _worth(edges: Array) -> Array:
+    """Weigh boxes (k, 3): volume times length plus girth, since carriers charge by both."""
+    worth: Array = edges.prod(axis=1) * (2 * edges.sum(axis=1) - edges.max(axis=1))
+    return worth
 
 
 def _gaps(group: _Laid, tube: _Laid, turns: Array, shifts: Array) -> Array:
@@ -222,7 +245,7 @@ def _trimmed(
     for _ in range(TRIMS):
         turns = turns_of(slew * moves[:, 3:]) @ turn
         shifts = shift + step * moves[:, :3]
-        volumes = _volumes(group, tube, turns, shifts)
+        volumes = _weights(group, tube, turns, shifts)
         better = np.flatnonzero(volumes < least * (1 - 1e-6))
         better = better[np.argsort(volumes[better], kind="stable")]
         free = better[_gaps(group, tube, turns[better], shifts[better]) >= APART]
