@@ -60,7 +60,7 @@ class YardPage:
             with block("div", "fields"):
                 units, kerf = self._first()
                 entry("The saw takes (kerf)", format_size(kerf, units), self._kerf)
-            self.use = press("Use what is left over", self._use, aria_pressed="false")
+            self.use = press("Use what is left over", self._use, "left", aria_pressed="false")
         self.result = block("section", "stack", aria_label="What to saw", aria_live="polite")
         self._list()
         self._saw()
