@@ -52,6 +52,11 @@ def shop(tmp_path_factory):
         yield folder, url
 
 
+def first_bytes(url, address):
+    with urllib.request.urlopen(url.rstrip("/") + address) as answer:
+        return answer.read(5)
+
+
 def dial_for_90(bench):
     known = show_bench(bench).pairings[0].calibration
     return f"{known.dial(90.0):.1f}°"
@@ -120,6 +125,8 @@ def test_the_yard_cuts_as_many_as_are_asked_for_on_a_phone(shop, page):
     assert len(re.findall(r"hoop", names)) == 1
     across = page.evaluate("document.documentElement.scrollWidth - innerWidth")
     assert across <= 0
+    address = page.get_by_role("link", name="The cuts as a PDF").get_attribute("href")
+    assert first_bytes(url, address) == b"%PDF-"
     page.get_by_label("The saw takes (kerf)").fill("wide")
     page.get_by_label("The saw takes (kerf)").press("Enter")
     expect(page.get_by_text("kerf: expected a length").first).to_be_visible()
@@ -135,6 +142,8 @@ def test_strength_says_what_the_command_says_and_what_is_missing_where_it_cannot
     for held in one.supports:
         expect(page.get_by_text(f"{held.force[2]:.0f} N", exact=True).first).to_be_visible()
     expect(page.get_by_text("engineer's approval")).to_be_visible()
+    address = page.get_by_role("link", name="All cases as a PDF").get_attribute("href")
+    assert first_bytes(url, address) == b"%PDF-"
     page.get_by_role("button", name="from above").click()
     expect(page.get_by_role("button", name="from above")).to_have_attribute("aria-pressed", "true")
     (folder / "step.toml").write_text(FRAME.split("[[support]]", maxsplit=1)[0])
@@ -166,8 +175,7 @@ def test_the_quote_is_the_command_s_and_prints(shop, page):
     page.get_by_role("button", name="One set more").click()
     expect(page.locator(".big")).to_contain_text(f"{priced.quote.total:.2f}")
     address = page.get_by_role("link", name="Quote for the customer").get_attribute("href")
-    with urllib.request.urlopen(url.rstrip("/") + address) as answer:
-        assert answer.read(5) == b"%PDF-"
+    assert first_bytes(url, address) == b"%PDF-"
 
 
 def test_where_a_tube_lands_is_told_with_what_matters_most(shop, page):

@@ -13,6 +13,7 @@ import numpy as np
 
 from soapstone.check.strength.model import CaseResult
 from soapstone.flow.strength import StrongJob
+from soapstone.geometry.along import places_at
 from soapstone.geometry.vectors import Array
 
 VIEWS = {
@@ -195,13 +196,8 @@ def _tags(
 
 def feet(done: StrongJob) -> list[Array]:
     """Give where the frame is held, in the order of its supports."""
-    tubes = {tube.name: tube for tube in done.plan.planned}
-    places = []
-    for support in done.plan.job.supports:
-        points = tubes[support.tube].points
-        at = {"A": points[0], "B": points[-1]}.get(str(support.at), support.at)
-        places.append(np.array(at, dtype=float))
-    return places
+    lines = {tube.name: tube.line for tube in done.frame.tubes}
+    return [places_at(lines[one.tube], np.array([one.along]))[0][0] for one in done.frame.supports]
 
 
 def _tag(text: str, share: Array, kind: str) -> str:

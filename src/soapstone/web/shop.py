@@ -1,5 +1,6 @@
 """The folder of jobs that the pages work in; nothing outside of it can be named."""
 
+import contextlib
 import re
 import tomllib
 from dataclasses import dataclass
@@ -66,6 +67,15 @@ class Shop:
             path for path in self.folder.glob("*.toml") if not path.is_symlink() and _is_bench(path)
         ]
         return tuple(sorted(found, key=lambda path: (path.stem != "bench", path.stem)))
+
+    def stamp(self) -> tuple[tuple[str, int], ...]:
+        """Give what changes when a job, a bench or a table of trials is changed by anyone."""
+        seen = []
+        for path in self.folder.iterdir():
+            if path.suffix in (".toml", ".csv"):
+                with contextlib.suppress(OSError):
+                    seen.append((path.name, path.stat().st_mtime_ns))
+        return tuple(sorted(seen))
 
     def free_name(self, wanted: str) -> str:
         """Give a name like the one wanted that no file of the folder has."""

@@ -64,8 +64,9 @@ def knowledge_words(known: Calibration, asked: float) -> str:
     said = f"19 of 20 bends to {asked:g}° need a reading from {low:.1f}° to {high:.1f}°"
     if not known.trials:
         return f"{said}: a guess from the metal alone, no bend was tried yet."
-    bends = "one trial bend" if known.trials == 1 else f"{known.trials} trial bends"
-    return f"{said}, as {bends} have it."
+    if known.trials == 1:
+        return f"{said}, as one trial bend has it."
+    return f"{said}, as {known.trials} trial bends have it."
 
 
 def stop_words(known: Calibration, asked: float, tolerance: float) -> str:

@@ -18,12 +18,14 @@ from soapstone.web.pages import (
     survey,
     yard,
 )
+from soapstone.web.printing import lay_out
 from soapstone.web.shop import Shop
 
 
 def hang_up(shop: Shop, phone_url: str = "") -> None:
     """Put every page of a shop in its place; `phone_url` is what a phone opens them by, if any."""
     desks = Desks(shop)
+    lay_out(desks)
     jobs.hang_up(desks)
     job.hang_up(desks)
     route.hang_up(desks)

@@ -57,6 +57,7 @@ class BenchPage:
         self.benches, self.desk = benches, desk
         self.picked = 0
         self.asked = 90.0
+        self.most = 180.0
         self.changing = ""
         self.trial = {"dial": "", "angle": "", "lot": ""}
         self.typed: dict[str, str] = {}
@@ -104,8 +105,8 @@ class BenchPage:
                 angle = parse_angle(text)
             except ValueError as error:
                 raise InputError(str(error)) from None
-            if not 0 < angle <= 180:
-                raise InputError("expected an angle above 0, at most 180")
+            if not 0 < angle <= self.most:
+                raise InputError(f"expected an angle above 0, at most the bender's {self.most:g}°")
             self.asked = angle
 
         self._do(asked)
@@ -198,6 +199,8 @@ class BenchPage:
         pairing = pairings[min(self.picked, len(pairings) - 1)]
         bends = trial_bends(shown.bench, pairing.die, pairing.tubing)
         known = pairing.calibration
+        self.most = shown.bench.bender.max_angle
+        self.asked = min(self.asked, self.most)
         with slab(), block("div", "split"):
             with block("div", "stack"):
                 names = [_name(one) for one in pairings]

@@ -1,16 +1,13 @@
 """A job's price, line by line, and the parcel it goes in; the quote as a PDF for the customer."""
 
-import datetime
 from functools import partial
 from urllib.parse import quote as in_address
 
-from fastapi import HTTPException, Response
-from nicegui import app, background_tasks, run, ui
+from nicegui import background_tasks, run, ui
 
 from soapstone.errors import InputError
-from soapstone.flow.quoting import MOST_SETS, QuotedJob, contents_of, price
+from soapstone.flow.quoting import MOST_SETS, QuotedJob, price
 from soapstone.quantities import format_mass
-from soapstone.sheets.quote_page import make_quote
 from soapstone.sheets.quote_words import money, parcel_words, price_words, quantity_words
 from soapstone.web.desk import Desk
 from soapstone.web.desks import Desks
@@ -33,25 +30,13 @@ COLUMNS = (("work",), ("material", "finish", "packing", "margin"))
 
 
 def hang_up(desks: Desks) -> None:
-    """Put the page, and the PDF, in their places."""
+    """Put the page in its place."""
 
     @ui.page("/job/{name}/quote")
     def show(name: str) -> None:
         desk = open_or_say(desks, name)
         if desk is not None:
             QuotePage(name, desk).show()
-
-    @app.get("/quote/{name}.pdf")
-    def printed(name: str, count: int = 1) -> Response:
-        if not 1 <= count <= MOST_SETS:
-            raise HTTPException(404)
-        try:
-            done = price(desks.open(name).now.planned, count)
-        except InputError:
-            raise HTTPException(404) from None
-        today = datetime.datetime.now().astimezone().date().isoformat()
-        pdf = make_quote(contents_of(done, None, today))
-        return Response(pdf, media_type="application/pdf")
 
 
 class QuotePage:
@@ -124,7 +109,7 @@ class QuotePage:
             with block("div", "split"):
                 with slab():
                     _total(done)
-                    address = f"/quote/{in_address(self.name)}.pdf?count={self.count}"
+                    address = f"/print/quote/{in_address(self.name)}.pdf?count={self.count}"
                     block("a", "tab print", "Quote for the customer, PDF", href=address)
                 with slab():
                     _parcel(done)

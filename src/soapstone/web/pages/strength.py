@@ -1,9 +1,11 @@
 """A job's strength: what its feet hold, how far it gives, and what is left before it yields."""
 
 from functools import partial
+from urllib.parse import quote
 
 from nicegui import background_tasks, run, ui
 
+from soapstone.check.strength.bolts import BoltLoad
 from soapstone.check.strength.model import CaseResult
 from soapstone.errors import InputError
 from soapstone.flow.strength import CAUTION, WANTED, StrongJob, strength_of
@@ -160,7 +162,10 @@ class StrengthPage:
                     _verdict(self.done, one, units)
                     say(self.done.findings)
             words(f"{CAUTION[0].upper()}{CAUTION[1:]}.", kind="say warn")
-            _feet(one, units)
+            _feet(self.done, one, units)
+            weight = "&own_weight=true" if self.own_weight else ""
+            address = f"/print/strength/{quote(self.name)}.pdf?reserve={self.wanted:g}{weight}"
+            block("a", "tab print", "All cases as a PDF", href=address)
 
     def _picture(self, done: StrongJob, one: CaseResult) -> None:
         times = 1.0 if self.drawn_true else enlarged(one)
@@ -218,11 +223,12 @@ def _facts(facts: list[tuple[str, str]]) -> None:
             block("dd", "", value)
 
 
-def _feet(one: CaseResult, units: Units) -> None:
+def _feet(done: StrongJob, one: CaseResult, units: Units) -> None:
     words("What it must be held by", "h2", "above")
     words("Forces and moments that each place has to give it, by the job's axes.", kind="quiet")
     with block("div", "cards"):
-        for number, held in enumerate(one.supports, 1):
+        bolts = done.bolts(one)
+        for number, (held, bolt) in enumerate(zip(one.supports, bolts, strict=True), 1):
             with slab():
                 with block("div", "row"):
                     words(str(number), "span", "foot still")
@@ -236,3 +242,16 @@ def _feet(one: CaseResult, units: Units) -> None:
                             block("td", "quiet", axis)
                             block("td", "strong", format_force(force, units))
                             block("td", "strong", format_moment(moment, units))
+                if bolt is not None:
+                    _bolt(bolt, units)
+
+
+def _bolt(bolt: BoltLoad, units: Units) -> None:
+    facts = [
+        (f"Bolt {bolt.bolt}, the hardest worked, is pulled", format_force(bolt.tension, units)),
+        ("and sheared", format_force(bolt.shear, units)),
+    ]
+    if bolt.stress is not None:
+        facts.append(("Its stress", format_stress(bolt.stress, units)))
+    _facts(facts)
+    words("A plate that bends pries and adds to the pull: that is left out.", kind="quiet small")

@@ -1,6 +1,8 @@
 """The yard: jobs chosen, and how to saw their pieces out of sticks for the least money."""
 
+from collections.abc import Sequence
 from functools import partial
+from urllib.parse import urlencode
 
 from nicegui import background_tasks, run, ui
 
@@ -8,6 +10,7 @@ from soapstone.bench.rates import Rates
 from soapstone.errors import InputError
 from soapstone.flow.looking_back import look_back
 from soapstone.flow.sawing import MOST_TIMES, TubingCut, Wanted, saw_jobs, unplanned
+from soapstone.job.files import bench_of, read_job
 from soapstone.quantities import Units, format_size, parse_length
 from soapstone.sheets.words import Numbers
 from soapstone.web.desks import Desks
@@ -57,7 +60,7 @@ class YardPage:
             with block("div", "fields"):
                 units, kerf = self._first()
                 entry("The saw takes (kerf)", format_size(kerf, units), self._kerf)
-            self.use = press("Use what is left over", self._use, aria_pressed="false")
+            self.use = press("Use what is left over", self._use, "left", aria_pressed="false")
         self.result = block("section", "stack", aria_label="What to saw", aria_live="polite")
         self._list()
         self._saw()
@@ -68,10 +71,10 @@ class YardPage:
     def _first(self) -> tuple[Units, float]:
         """Give the units and the saw of the job changed last."""
         try:
-            now = self.desks.open(self.jobs[0].name).now
+            job = read_job(self.desks.shop.path(self.jobs[0].name))
+            return job.units, bench_of(job).rates.kerf
         except InputError:
             return "mm", Rates().kerf
-        return now.job.units, now.bench.rates.kerf
 
     def _use(self) -> None:
         self.with_remnants = not self.with_remnants
@@ -88,20 +91,12 @@ class YardPage:
         self._saw()
 
     def _watch(self) -> None:
-        """Saw anew when a chosen job was changed, here or elsewhere."""
+        """Saw anew when jobs or benches were changed, here or elsewhere."""
         if self._stamp() != self.seen:
             self._saw()
 
     def _stamp(self) -> object:
-        stamps: list[object] = []
-        for name in self._chosen():
-            try:
-                desk = self.desks.open(name)
-                desk.look()
-                stamps.append((name, desk.changes))
-            except InputError as error:
-                stamps.append((name, str(error)))
-        return stamps
+        return self.desks.shop.stamp()
 
     def _chosen(self) -> list[str]:
         return [name for name, times in self.times.items() if times]
@@ -134,7 +129,9 @@ class YardPage:
         for name, count in times.items():
             if count:
                 try:
-                    wanted.append(Wanted(self.desks.open(name).now.planned, count))
+                    desk = self.desks.open(name)
+                    desk.look()
+                    wanted.append(Wanted(desk.now.planned, count))
                 except InputError as error:
                     faults[name] = str(error)
         left = look_back().remnants if self.with_remnants else ()
@@ -179,6 +176,14 @@ class YardPage:
                     "side of each mark. Lengths are before bending.",
                     kind="quiet",
                 )
+                if not self.with_remnants and any(cut.cut for cut in cuts):
+                    block("a", "tab print", "The cuts as a PDF", href=self._address(cuts))
+
+    def _address(self, cuts: Sequence[TubingCut]) -> str:
+        asked = [("job", name) for name in self._chosen()]
+        asked += [("times", str(self.times[name])) for name in self._chosen()]
+        kerf = next(cut.cut.asked.kerf for cut in cuts if cut.cut)
+        return f"/print/cuts.pdf?{urlencode([*asked, ('kerf', repr(kerf))])}"
 
     def _tubing(self, cut: TubingCut) -> None:
         numbers = Numbers(cut.units, cut.tape, 1.0)
