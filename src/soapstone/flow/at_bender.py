@@ -13,8 +13,8 @@ from soapstone.check.inspect.choosing import check_distances
 from soapstone.errors import InputError
 from soapstone.flow.looking_back import drift
 from soapstone.flow.planning import JobPlan, plan_job
-from soapstone.flow.rescuing import rescue_of, tube_of
 from soapstone.flow.remembering import Remember
+from soapstone.flow.rescuing import rescue_of, tube_of
 from soapstone.flow.running import OpenRun, Running, plan_text, remembered_by, running
 from soapstone.job.model import Job
 from soapstone.log.store import Log, Run, open_log
