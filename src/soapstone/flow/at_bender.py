@@ -72,9 +72,18 @@ def date_and_time() -> str:
 
 
 def standings(path: Path, log: Path) -> tuple[Standing, ...]:
-    """Give where every bent tube of a job stands."""
-    bent = [one.name for one in plan_job(path).planned if one.bends]
-    return tuple(standing(path, name, log) for name in bent)
+    """Give where every bent tube of a job stands; tubes never begun share one plan."""
+    planned = plan_job(path, Remember(log))
+    bent = [one for one in planned.planned if one.bends]
+    with open_log(log) as store:
+        begun = {one.name: _last_run(store, path, one.name) for one in bent}
+        told = {one.name: _stamp(store, begun[one.name], path) for one in bent}
+    return tuple(
+        Standing(planned, one, told[one.name], None)
+        if begun[one.name] is None
+        else standing(path, one.name, log)
+        for one in bent
+    )
 
 
 def standing(path: Path, tube: str, log: Path) -> Standing:
