@@ -14,6 +14,8 @@ from math import cos, sin
 from soapstone.geometry.compiled import compiled
 from soapstone.geometry.vectors import Array
 
+Three = tuple[float, float, float]
+
 LEAD, TAIL = -1.0, 1.0
 """Which way along x an end lies."""
 
@@ -33,19 +35,9 @@ def lay(
 ) -> int:
     """Lay the end toward A or toward B as lead or as tail, loaded for bend `n`.
 
-    Parameters
-    ----------
-    side
-        The unit vector toward the die's centre.
-    off
-        mm of the first straight that are left out, or all of it if it is shorter.
-    rows, starts
-        Where the pieces are written, as in `distance_cells.Pieces`.
-
-    Returns
-    -------
-    int
-        How many pieces there are.
+    `side` is the unit vector toward the die's centre, `off` how many mm of the first straight are
+    left out, or all of it if it is shorter. Pieces are written to `rows` and `starts`, as in
+    `distance_cells.Pieces`; gives how many there are.
     """
     step = -1 if to_a else 1
     x, y, z = (0.0, 0.0, 0.0) if way < 0 else (tube[n, 1] - tube[n, 0], 0.0, 0.0)
@@ -63,7 +55,8 @@ def lay(
             leg = (stock if whole else tube[m, 0]) - tube[n, 1] - place
         skip = min(off, leg) if before == n else 0.0
         if leg > skip:
-            _straight(rows[count], x + skip * ux, y + skip * uy, z + skip * uz, ux, uy, uz)
+            at = x + skip * ux, y + skip * uy, z + skip * uz
+            _straight(rows[count], at, (ux, uy, uz))
             starts[count + 1] = starts[count] + leg - skip
             count += 1
         if whole:
@@ -71,19 +64,10 @@ def lay(
         if leg > 0:
             x, y, z = x + leg * ux, y + leg * uy, z + leg * uz
         turned = tube[max(before, m), 4] - tube[min(before, m), 4]
-        c, s = cos(turned), sin(turned)
-        ax, ay, az = (
-            c * ax + s * (uy * az - uz * ay),
-            c * ay + s * (uz * ax - ux * az),
-            c * az + s * (ux * ay - uy * ax),
-        )
+        ax, ay, az = _rolled((ax, ay, az), (ux, uy, uz), turned)
         ix, iy, iz = ay * uz - az * uy, az * ux - ax * uz, ax * uy - ay * ux
-        radius, angle = tube[m, 5], tube[m, 2]
-        row = rows[count]
-        row[0] = 1 / radius
-        row[1], row[2], row[3] = x + radius * ix, y + radius * iy, z + radius * iz
-        row[4], row[5], row[6] = -radius * ix, -radius * iy, -radius * iz
-        row[7], row[8], row[9] = radius * ux, radius * uy, radius * uz
+        row, radius, angle = rows[count], tube[m, 5], tube[m, 2]
+        _arc(row, radius, (x, y, z), (ux, uy, uz), (ix, iy, iz))
         starts[count + 1] = starts[count] + radius * angle
         count += 1
         c, s = cos(angle), sin(angle)
@@ -96,7 +80,30 @@ def lay(
 
 
 @compiled
-def _straight(row: Array, x: float, y: float, z: float, ux: float, uy: float, uz: float) -> None:
+def _rolled(axis: Three, along: Three, turned: float) -> Three:
+    """Turn an axis about a direction square to it."""
+    (ax, ay, az), (ux, uy, uz) = axis, along
+    c, s = cos(turned), sin(turned)
+    return (
+        c * ax + s * (uy * az - uz * ay),
+        c * ay + s * (uz * ax - ux * az),
+        c * az + s * (ux * ay - uy * ax),
+    )
+
+
+@compiled
+def _straight(row: Array, at: Three, along: Three) -> None:
     row[0] = row[7] = row[8] = row[9] = 0.0
-    row[1], row[2], row[3] = x, y, z
-    row[4], row[5], row[6] = ux, uy, uz
+    for k in range(3):
+        row[1 + k], row[4 + k] = at[k], along[k]
+
+
+@compiled
+def _arc(row: Array, radius: float, at: Three, along: Three, inward: Three) -> None:
+    row[0] = 1 / radius
+    for k in range(3):
+        row[1 + k], row[4 + k], row[7 + k] = (
+            at[k] + radius * inward[k],
+            -radius * inward[k],
+            radius * along[k],
+        )
