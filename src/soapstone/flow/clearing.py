@@ -18,6 +18,7 @@ from soapstone.bend.order import MOST_BENDS, Held, best_order, hold, steps_in
 from soapstone.bend.pose import Stick, stick_of
 from soapstone.bend.review import step_findings
 from soapstone.findings import Finding, Say, stops
+from soapstone.geometry.compiled import is_loaded
 from soapstone.job.model import Job
 from soapstone.plan.model import TubePlan, Unplanned
 from soapstone.plan.order import Order, Turn, in_turn, order_words
@@ -48,20 +49,12 @@ def clear_orders(
                 continue
             plans = [tube for i in members if isinstance(tube := planned[i], TubePlan)]
             where = machine_for(plans[0].setup, bench.bender)
-            seen = [glance(stick_of(plan), where, states_in(plan)) for plan in plans]
-            if all(seen):
-                free.update(members)
+            seen = [_seen(stick_of(plan), where, states_in(plan)) for plan in plans]
+            if False not in seen:
+                free.update(i for i, plain in zip(members, seen, strict=True) if plain)
                 settled.update(members)
-                continue
-            if False in seen and (plain := _in_turn(plans, where)):
+            elif plain := _in_turn(plans, where):
                 new.update((i, plain) for i in members)
-                continue
-            held = [_held(plan, where) for plan in plans]
-            if all(step.free and not step.lifted for steps in held for step in steps):
-                free.update(
-                    i for i, steps in zip(members, held, strict=True) if steps and _is_plain(steps)
-                )
-                settled.update(members)
             elif found := _orders(plans, where):
                 new.update(zip(members, found, strict=True))
             else:
@@ -115,7 +108,7 @@ def _in_turn(plans: Sequence[TubePlan], where: Machine) -> Order | None:
             has_straight(sticks[0], [m for m, _ in states[:i]], n, end, where.clamp, where.follower)
             for i, (n, end) in enumerate(states)
         )
-        if room and all(glance(stick, where, states) for stick in sticks):
+        if room and all(_seen(stick, where, states) for stick in sticks):
             return order
     return None
 
@@ -129,8 +122,21 @@ def states_in(plan: TubePlan) -> list[State]:
     return [(step.n, step.lead) for step in plan.bends]
 
 
-def _held(plan: TubePlan, where: Machine) -> list[Held]:
-    return hold(stick_of(plan), where, states_in(plan))
+def _seen(stick: Stick, where: Machine, order: Sequence[State]) -> bool | None:
+    """Tell whether an order hits nothing; None where it does so rolled the long way somewhere.
+
+    None too for more bends than are looked at.
+
+    What is sure at a glance is told without the compiler, which takes a second to load; once it is
+    there, looking closely is the quicker way to the same answer.
+    """
+    sure = None if is_loaded() else glance(stick, where, order)
+    if sure is not None:
+        return sure
+    steps = hold(stick, where, order)
+    if steps and _is_plain(steps):
+        return True
+    return None if all(step.free and not step.lifted for step in steps) else False
 
 
 def _is_plain(steps: Sequence[Held]) -> bool:

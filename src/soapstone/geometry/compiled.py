@@ -1,9 +1,15 @@
 """Mark a function as one that is compiled to machine code when it is first called."""
 
+import sys
 from collections.abc import Callable
 from typing import TypeVar, cast
 
 Function = TypeVar("Function", bound=Callable[..., object])
+
+
+def is_loaded() -> bool:
+    """Whether the compiler is there already, so that using it costs no time to load it."""
+    return "numba" in sys.modules
 
 
 def compiled(function: Function) -> Function:
