@@ -80,7 +80,7 @@ def _show_one(where: Console, one: Budget, units: Units) -> None:
     )
     if one.back_chance > one.chance + 0.005 or one.back < 0.95 * one.radius:
         where.print(
-            f"lay it by its B end: the A end is then within [bold]{say(one.back)}[/], its leg within "
+            f"laid by its B end, the A end is within [bold]{say(one.back)}[/], its leg within "
             f"{one.back_turn:.1f}°, and {one.back_chance:.1%} pass"
         )
     for name, radius in one.places:
