@@ -80,8 +80,8 @@ def _show_one(where: Console, one: Budget, units: Units) -> None:
     )
     if one.back_chance > one.chance + 0.005 or one.back < 0.95 * one.radius:
         where.print(
-            f"lay it by its B end: the A end is then within [bold]{say(one.back)}[/], its leg "
-            f"within {one.back_turn:.1f}°, and {one.back_chance:.1%} pass"
+            f"laid by its B end, the A end is within [bold]{say(one.back)}[/], its leg within "
+            f"{one.back_turn:.1f}°, and {one.back_chance:.1%} pass"
         )
     for name, radius in one.places:
         where.print(f'by "{escape(name)}" 19 of 20 pass within {say(radius)} of as drawn')

@@ -90,7 +90,9 @@ def not_in_csv(job: Job) -> list[str]:
         "routes": any(tube.route for tube in job.tubes),
         "mirror images": any(tube.mirror for tube in job.tubes),
         "gaps": any(tube.gap for tube in job.tubes),
-        "tolerances": any(tube.tolerance for tube in job.tubes),
+        "tolerances": job.tolerance
+        or job.iso_13920
+        or any(tube.tolerance or tube.iso_13920 for tube in job.tubes),
         "notes": job.note or any(tube.note for tube in job.tubes),
         "tubing written in place": any(
             tube.tubing and not isinstance(tube.tubing, str) for tube in job.tubes
