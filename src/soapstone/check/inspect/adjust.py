@@ -75,8 +75,6 @@ class AsMade:
         (m + R,) of the causes from none and of the readings from the answer, in deviations.
     residence
         (m + R, m + R): what of an error in each stays visible in the misfits.
-    tangent
-        (m + R, m) derivatives of the misfits by the causes.
     squares
         Sum of the squared misfits.
     """
@@ -91,7 +89,6 @@ class AsMade:
     inverse: Array
     misfits: Array
     residence: Array
-    tangent: Array
     squares: float
 
     @property
@@ -148,7 +145,6 @@ def adjust(
         inverse=inverse,
         misfits=at,
         residence=np.eye(len(at)) - slopes @ inverse @ slopes.T,
-        tangent=slopes,
         squares=float(at @ at),
     )
 

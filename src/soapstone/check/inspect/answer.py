@@ -8,7 +8,6 @@ import numpy as np
 
 from soapstone.check.inspect.adjust import SURE_95, AsMade, Blame, Doubt, adjust, find, noise
 from soapstone.check.inspect.files import Taken
-from soapstone.check.inspect.mixture import mixed
 from soapstone.check.inspect.reads import drawn
 from soapstone.check.inspect.result import AsMadeNumber, Inspection, Suspect, TrialRow
 from soapstone.check.inspect.tolerance import Limits
@@ -27,7 +26,8 @@ def inspect(taken: Taken, limits: Limits, units: str) -> Inspection:
     """Find the tube as made, hold it against the drawing, and say what is wrong."""
     answer, doubts = find(taken.making, taken.measured)
     factor = noise(answer)
-    numbers = _numbers(answer, limits, factor)
+    others = _others(answer, doubts)
+    numbers = _numbers(answer, others, limits, factor)
     ends, ends_off = _ends(answer, factor)
     worst = _worst(numbers)
     moves = 0.0 if worst is None else _moves(answer, worst)
@@ -51,7 +51,9 @@ def inspect(taken: Taken, limits: Limits, units: str) -> Inspection:
     return replace(found, findings=findings(found, taken))
 
 
-def _numbers(answer: AsMade, limits: Limits, factor: float) -> tuple[AsMadeNumber, ...]:
+def _numbers(
+    answer: AsMade, others: Sequence[AsMade], limits: Limits, factor: float
+) -> tuple[AsMadeNumber, ...]:
     making = answer.making
     n = making.count
     wanted = drawn(making.plan).numbers
@@ -60,9 +62,9 @@ def _numbers(answer: AsMade, limits: Limits, factor: float) -> tuple[AsMadeNumbe
     rows += [("angle", n + 1 + i, i + 1, limits.angles[i]) for i in range(n)]
     rows += [("roll", 2 * n + 1 + i, i + 1, limits.rotations[i]) for i in range(1, n)]
     found = []
-    middle, sure = mixed(answer)
+    sure = _sure(answer, others)
     for what, place, number, limit in rows:
-        off = float(middle[place] - wanted[place])
+        off = float(answer.numbers[place] - wanted[place])
         if what == "roll":
             off = float(wrap_degrees(np.array(off)))
         spread = float(answer.spread[place])
@@ -74,6 +76,30 @@ def _numbers(answer: AsMade, limits: Limits, factor: float) -> tuple[AsMadeNumbe
             AsMadeNumber(what, number, at, at + off, plus_minus, limit, verdict, float(told))
         )
     return tuple(found)
+
+
+def _others(answer: AsMade, doubts: Sequence[Doubt]) -> list[AsMade]:
+    """The answers by what would explain the misfits as well as what was taken for the mistake."""
+    return [
+        adjust(
+            answer.making,
+            answer.measured,
+            {*answer.blamed - {doubt.blame}, blame},
+            near=answer.off,
+        )
+        for doubt in doubts
+        for blame in doubt.instead
+    ]
+
+
+def _sure(answer: AsMade, others: Sequence[AsMade]) -> Array:
+    """Plus or minus of the numbers (4n + 1,): it holds wherever they may be by any explanation."""
+    widths = [SURE_95 * answer.spread]
+    for other in others:
+        away = other.numbers - answer.numbers
+        widths.append(np.abs(away) + SURE_95 * other.spread)
+    most: Array = np.max(np.array(widths), axis=0)
+    return most
 
 
 def _verdict(off: float, plus_minus: float, limit: float) -> str:
