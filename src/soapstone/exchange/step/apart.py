@@ -16,7 +16,7 @@ LARGEST = 300_000_000
 """Bytes of a file: some ten thousand tubes."""
 
 PATIENCE = 300
-"""Seconds that a file may take; a thousand tubes take half a minute."""
+"""Seconds that a file may take; a thousand tubes take about one minute."""
 
 
 def bodies(path: Path) -> list[Body]:
