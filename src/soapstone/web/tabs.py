@@ -4,10 +4,10 @@ from urllib.parse import quote
 
 from soapstone.web.look import block, light_switch, top
 
-SHOP = (("Jobs", "/"),)
+SHOP = (("Jobs", "/"), ("Phone", "/phone"), ("Cautions", "/cautions"))
 """Pages of the shop, as read and as addressed."""
 
-JOB = (("Shape", ""),)
+JOB = (("Shape", ""), ("At the bender", "/bender"))
 """Pages of a job, as read and as addressed after the job's own address."""
 
 
