@@ -4,7 +4,14 @@ from urllib.parse import quote
 
 from soapstone.web.look import block, light_switch, top
 
-SHOP = (("Jobs", "/"), ("Bench", "/bench"), ("Yard", "/yard"), ("Log", "/log"))
+SHOP = (
+    ("Jobs", "/"),
+    ("Bench", "/bench"),
+    ("Yard", "/yard"),
+    ("Log", "/log"),
+    ("Phone", "/phone"),
+    ("Cautions", "/cautions"),
+)
 """Pages of the shop, as read and as addressed."""
 
 JOB = (
@@ -15,7 +22,7 @@ JOB = (
     ("How near", "/landing"),
     ("Strength", "/strength"),
     ("Sheets", "/sheets"),
-    ("Bender", "/bender"),
+    ("At the bender", "/bender"),
     ("Quote", "/quote"),
 )
 """Pages of a job, as read and as addressed after the job's own address."""
