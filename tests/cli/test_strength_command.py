@@ -3,6 +3,7 @@
 import shutil
 from importlib.resources import files
 
+import pypdfium2
 import pytest
 
 from tests.cli.running import is_clean, soapstone
@@ -125,3 +126,25 @@ def test_a_case_that_carries_nothing_says_so(tmp_path):
     done = soapstone("strength", job)
     assert done.code == 0
     assert "carries nothing" in done.out
+
+
+def test_cases_are_drawn_and_bolts_told(arch, tmp_path):
+    text = arch.read_text()
+    first, support, rest = text.partition("[[support]]\n")
+    arch.write_text(f"{first}{support}bolts = {{ circle = 90, count = 4, size = 8 }}\n{rest}")
+    done = soapstone("strength", arch, "--out", tmp_path / "s.pdf", "--json")
+    foot = done.json["cases"][0]["supports"][0]
+    held = foot["bolts"]
+    assert held["tension"] > 0
+    assert len(held["pulls"]) == 4
+    assert held["stress"] > 0
+    with pypdfium2.PdfDocument(tmp_path / "s.pdf") as pdf:
+        words = pdf[0].get_textpage().get_text_bounded()
+    assert "slam" in words
+    assert "times what it gives" in words
+    assert "engineer" in words
+    assert soapstone("strength", arch, "--out", tmp_path / "s.svg").code == 0
+    assert (tmp_path / "s.svg").read_text().startswith("<svg")
+    wrong = soapstone("strength", arch, "--out", tmp_path / "s.png")
+    assert wrong.code == 2
+    assert is_clean(wrong)

@@ -122,7 +122,12 @@ def pack_contents(planned: JobPlan, paper: Paper | None, date: str) -> PackConte
 
 
 def _cuts(planned: JobPlan) -> tuple[CutStick, ...]:
-    """Give how the job's sticks are cut; nothing where the bench does not say what is bought."""
+    """Give how the job's sticks are cut.
+
+    Nothing where the bench does not say what is bought, or where a tube is bent in part already.
+    """
+    if any(tube.made for tube in planned.planned):
+        return ()
     try:
         return tuple(cut_sticks(nest_jobs([planned])))
     except InputError:

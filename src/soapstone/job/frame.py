@@ -25,7 +25,6 @@ from soapstone.bench.fields import (
     PositiveLength,
     PositiveMass,
 )
-from soapstone.bench.ranges import Between
 from soapstone.bench.solids import one_required, only_one
 from soapstone.bench.values import known_to, read_point, write_force, write_point
 from soapstone.faults import KeyedError
@@ -35,6 +34,9 @@ from soapstone.quantities import parse_force
 from soapstone.written import shown
 
 GRAVITY = 9.80665  # m/s2, the standard value
+FEWEST_BOLTS, MOST_BOLTS = 3, 100
+"""Two bolts on a circle stand in one line, and hold no moment about it."""
+
 FREEDOMS = ("x", "y", "z", "rx", "ry", "rz")
 
 Freedom: TypeAlias = Literal["x", "y", "z", "rx", "ry", "rz"]
@@ -73,6 +75,15 @@ def _write_freedoms(value: tuple[str, ...], info: SerializationInfo) -> object:
     return {FREEDOMS: "all", FREEDOMS[:3]: "pinned"}.get(value, list(value))
 
 
+def _bolt_count(value: object) -> int:
+    wanted = f"a whole number of bolts from {FEWEST_BOLTS} to {MOST_BOLTS}"
+    if isinstance(value, bool) or not isinstance(value, int):
+        raise ValueError(f"expected {wanted}, found {shown(value)}")
+    if not FEWEST_BOLTS <= value <= MOST_BOLTS:
+        raise ValueError(f"expected {wanted}, found {value}")
+    return value
+
+
 class Bolts(Entry):
     """The bolts that hold a foot: evenly round a circle, or at the corners of a rectangle."""
 
@@ -81,9 +92,11 @@ class Bolts(Entry):
     circle: PositiveLength | None = Field(
         None, description="the diameter of the circle they stand on, a length"
     )
-    count: Annotated[int, Between(3, 100, "a number of bolts")] = Field(
-        4, description="how many stand on the circle"
-    )
+    count: Annotated[
+        int,
+        PlainValidator(_bolt_count),
+        WithJsonSchema({"type": "integer", "minimum": FEWEST_BOLTS, "maximum": MOST_BOLTS}),
+    ] = Field(4, description="how many stand on the circle")
     rectangle: tuple[PositiveLength, PositiveLength] | None = Field(
         None, description="the sides of the rectangle with four at its corners, two lengths"
     )

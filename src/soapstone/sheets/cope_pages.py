@@ -26,8 +26,8 @@ def words(check: str) -> str:
     return (
         f"Measure the check line first: it must be {check}. If not, print again at 100 %, not "
         "fitted to the page. Cut the template out along its red edge. Draw one straight line along "
-        "the top of the stick as it is loaded for its first bend; on a straight tube anywhere, the same "
-        "for both ends. Saw the tube square where the line over the template says, wrap the "
+        "the top of the stick as it is loaded for its first bend; on a straight tube anywhere, the "
+        "same for both ends. Saw the tube square where the line over the template says, wrap the "
         "template round it with its print outside, its black triangle on the line and its highest "
         "place at the sawn edge, and scribe along the red edge."
     )

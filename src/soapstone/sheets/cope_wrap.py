@@ -54,7 +54,7 @@ def wrap_strips(cope: Cope, od: float, units: Units, width: float) -> list[Sketc
     tube was sawn square. Left and right edge meet on the line at 0 degrees. It goes round the tube
     with the print outside. The filled triangle goes on the line along the stick.
     """
-    count = math.ceil(math.pi * od / width - 1e-9)
+    count = max(1, math.ceil(math.pi * od / width - 1e-9))
     steps = [360.0 * i / count for i in range(count + 1)]
     return [
         _strip(cope, od, units, steps[i], steps[i + 1], f"{count - i} of {count}")

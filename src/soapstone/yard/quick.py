@@ -84,12 +84,14 @@ def few_long_remnants(
     Two sticks at a time: of all their pieces, the fuller one is filled as full as it can be. The
     sum of the squares of what is left over grows each time, so it ends; an emptied stick is saved.
     """
-    kept, tries, again = list(ways), 0, True
+    kept = [*ways, *_spare(sticks, len(pieces), ways)]
+    tries, again = 0, True
     no_better: set[tuple[Way, Way]] = set()
     rests = [_rest(way, sticks, pieces, kerf) for way in kept]
     while again and tries < PAIRS:
         again = False
-        for giving in sorted(range(len(kept)), key=lambda n: -rests[n])[:GIVERS]:
+        cut = [n for n, way in enumerate(kept) if any(way.takes)]
+        for giving in sorted(cut, key=lambda n: -rests[n])[:GIVERS]:
             for taking in sorted(range(len(kept)), key=lambda n: rests[n]):
                 both = (kept[taking], kept[giving])
                 fuller = HAIR < rests[taking] <= rests[giving] + HAIR
@@ -105,6 +107,18 @@ def few_long_remnants(
                     rests[n] = _rest(kept[n], sticks, pieces, kerf)
                 again = True
     return [way for way in kept if any(way.takes)]
+
+
+def _spare(sticks: Sequence[Stick], kinds: int, ways: Sequence[Way]) -> list[Way]:
+    """What lies there, costs nothing and is not used yet."""
+    used = Counter(way.stick for way in ways)
+    nothing = (0,) * kinds
+    return [
+        Way(i, nothing)
+        for i, stick in enumerate(sticks)
+        if stick.count is not None and stick.cost == 0
+        for _ in range(min(stick.count - used[i], len(ways)))
+    ]
 
 
 def _packed(

@@ -102,8 +102,3 @@ def plane_of(normal: Sequence[float], along: Sequence[float]) -> tuple[Array, Ar
     lying = lying - (lying @ upright) * upright
     first = unit(lying) if norm(lying) > 1e-6 else any_perpendicular(upright)
     return upright, first, cross(upright, first)
-
-
-def one_line_of(group: BoltGroup) -> bool:
-    """Whether all bolts stand in one line, which holds no moment about it."""
-    return bool(np.linalg.matrix_rank(np.array(group.places), tol=1e-6) < 2)
