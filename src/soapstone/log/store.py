@@ -132,7 +132,7 @@ class Log:
     def last_run(self, job: str, tube: str) -> Run | None:
         """Give the run of a job's tube that ended last, if one has."""
         rows = self._rows(
-            "SELECT id, job, tube, lot, started, plan, ended FROM runs"
+            "SELECT * FROM runs"
             " WHERE job = ? AND tube = ? AND ended IS NOT NULL ORDER BY ended DESC, id LIMIT 1",
             (job, tube),
         )
