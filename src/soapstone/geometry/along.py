@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from soapstone.geometry.centreline import Centreline
+from soapstone.geometry.centreline import Centreline, Walk
 from soapstone.geometry.chain import arc_points, walk
 from soapstone.geometry.vectors import Array, cross, norm, turn
 
@@ -26,9 +26,12 @@ def places_at(line: Centreline, alongs: Array) -> tuple[Array, Array]:
     return points, directions
 
 
-def nearest_along(line: Centreline, points: Array) -> tuple[Array, Array]:
-    """Places of a centreline nearest to points (n, 3): mm from its A end, and how far off, (n,)."""
-    way = walk(line)
+def nearest_along(line: Centreline, points: Array, way: Walk | None = None) -> tuple[Array, Array]:
+    """Places of a centreline nearest to points (n, 3): mm from its A end, and how far off, (n,).
+
+    `way` is the line's own walk, for callers that ask again and again.
+    """
+    way = walk(line) if way is None else way
     best, off = np.zeros(len(points)), np.full(len(points), np.inf)
     at = 0.0
 

@@ -13,6 +13,7 @@ from fastapi import FastAPI
 from nicegui import ui
 
 from soapstone.errors import InputError
+from soapstone.flow.warming import warm
 from soapstone.log.store import log_path
 from soapstone.web.code import kept_token
 from soapstone.web.guard import Guard
@@ -46,6 +47,7 @@ def serve(
     _announce(url, folder, lan=lan)
     if browser:
         threading.Timer(1.0, webbrowser.open, (url,)).start()
+    threading.Thread(target=warm, daemon=True).start()
     config = uvicorn.Config(guarded, log_level="error", ws_max_size=16_000_000, lifespan="on")
     with contextlib.suppress(KeyboardInterrupt):
         uvicorn.Server(config).run(sockets=[sock])

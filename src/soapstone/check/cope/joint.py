@@ -3,6 +3,7 @@
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -10,7 +11,7 @@ import numpy as np
 from soapstone.check.cope.profile import EndFrame, onto_plate, onto_tube
 from soapstone.findings import Finding, Say
 from soapstone.geometry.along import nearest_along, places_at
-from soapstone.geometry.centreline import Centreline
+from soapstone.geometry.centreline import Centreline, vec
 from soapstone.geometry.chain import walk
 from soapstone.geometry.vectors import Array, Vec3, any_perpendicular, cross, dot, norm, unit
 from soapstone.plan.model import TubePlan
@@ -22,6 +23,9 @@ STEP = 5
 
 FINE = 1
 """Degrees between the places of the drawn cut."""
+
+ROUND: Array = np.arange(0.0, 360.0, FINE)
+"""Those places, in degrees."""
 
 OFF = 2.0
 """Diameters that an end may be drawn off what it sits on; farther is a slip."""
@@ -109,8 +113,8 @@ def cope_onto_tube(
     lean = tangent * (-1.0 if dot(tangent, back) > 0 else 1.0)
     frame = EndFrame(at, back, _square_to(back, lean), straight)
 
-    def cut(radius: float, degrees: Array) -> Array:
-        return onto_tube(frame, radius, degrees, line, od)
+    def cut(radius: float) -> Array:
+        return _all_round(vec(at), vec(back), vec(frame.zero), straight, radius, line, od)
 
     far = float(off[0]) - od / 2
     return _coped(plan, end, onto, frame, cut, (angle, offset), far, say)
@@ -124,11 +128,22 @@ def cope_onto_plate(plan: TubePlan, end: End, plate: Plate, say: Say) -> Cope:
     toward = upright * (1.0 if dot(back, upright) > 0 else -1.0)
     frame = EndFrame(at, back, _square_to(back, -toward), straight)
 
-    def cut(radius: float, degrees: Array) -> Array:
-        return onto_plate(frame, radius, degrees, plate.at, plate.normal)
+    def cut(radius: float) -> Array:
+        return onto_plate(frame, radius, ROUND, plate.at, plate.normal)
 
     far = abs(float(dot(at - np.array(plate.at), upright)))
     return _coped(plan, end, "plate", frame, cut, (angle, 0.0), far, say)
+
+
+@lru_cache(maxsize=256)
+def _all_round(
+    at: Vec3, back: Vec3, zero: Vec3, straight: float, radius: float, line: Centreline, od: float
+) -> Array:
+    """Cut one layer of the wall; kept, since most ends are as they were when a job is edited."""
+    frame = EndFrame(np.array(at), np.array(back), np.array(zero), straight)
+    depths = onto_tube(frame, radius, ROUND, line, od)
+    depths.setflags(write=False)
+    return depths
 
 
 def _coped(
@@ -136,19 +151,18 @@ def _coped(
     end: End,
     onto: str,
     frame: EndFrame,
-    cut: Callable[[float, Array], Array],
+    cut: Callable[[float], Array],
     met: tuple[float, float],
     far: float,
     say: Say,
 ) -> Cope:
     outer, inner = plan.setup.od / 2, plan.setup.od / 2 - plan.setup.wall
-    fine = np.arange(0.0, 360.0, FINE)
-    outside = cut(outer, fine)
-    depths = np.array([cut(r, fine) for r in np.linspace(inner, outer, THROUGH_WALL)])
+    outside = cut(outer)
+    depths = np.array([cut(radius) for radius in np.linspace(inner, outer, THROUGH_WALL)])
     clear = depths.max(axis=0)
     known = np.nan_to_num(clear, nan=0.0)
     tip = float(known.min())
-    points = frame.at + np.nan_to_num(outside)[:, None] * frame.back + outer * frame.ways(fine)
+    points = frame.at + np.nan_to_num(outside)[:, None] * frame.back + outer * frame.ways(ROUND)
     weld = float(norm(np.roll(points, -1, axis=0) - points).sum())
     mark = next(one.mark for one in plan.cuts if one.end == end)
     saw = mark + tip if end == "A" else mark - tip
@@ -159,8 +173,8 @@ def _coped(
         onto=onto,
         angle=met[0],
         offset=met[1],
-        profile=_table(fine, outside),
-        clear=_table(fine, clear),
+        profile=_table(ROUND, outside),
+        clear=_table(ROUND, clear),
         zero=(float(frame.zero[0]), float(frame.zero[1]), float(frame.zero[2])),
         from_bend=_from_bend(plan, end, frame.zero),
         line=_line(plan, end, frame.zero),

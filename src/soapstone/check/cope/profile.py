@@ -13,13 +13,17 @@ import numpy as np
 import numpy.typing as npt
 
 from soapstone.geometry.along import nearest_along
-from soapstone.geometry.centreline import Centreline
+from soapstone.geometry.centreline import Centreline, Walk
 from soapstone.geometry.chain import walk
 from soapstone.geometry.vectors import Array, Vec3, cross, dot, norm, unit
 
 Flags: TypeAlias = npt.NDArray[np.bool_]
 
 STEPS = 400
+
+GOLDEN = 60
+"""Golden sections of a tube's diameter: down to far less than can be told apart."""
+
 CLOSE = 1e-9
 """mm: nearer than this to the surface is on it."""
 
@@ -58,76 +62,98 @@ def onto_tube(end: EndFrame, radius: float, degrees: Array, line: Centreline, od
     meets it beyond its ends.
     """
     starts = end.at + end.straight * end.back + radius * end.ways(degrees)
-    gone = np.zeros(len(starts))
-    outside = _off(line, starts) > od / 2
-    along = np.full(len(starts), True)
+    target = Target(line, walk(line), od)
     ahead = -end.back
-    farthest = 2 * end.straight + 4 * od + _reach(line, end.at)
-    for _ in range(STEPS):
-        off = _off(line, starts + gone[:, None] * ahead) - od / 2
-        along = along & (off > CLOSE) & (gone < farthest)
-        if not along.any():
-            break
-        gone = np.where(along, gone + np.maximum(off, 0.0), gone)
-    hit, off = _newton(line, starts, ahead, gone, od)
+    farthest = 2 * end.straight + 4 * od + _reach(target, end.at)
+    gone = _marched(target, starts, ahead, farthest)
+    hit, off = _newton(target, starts, ahead, gone)
     met = (np.abs(off) < 1e-6) & (hit < farthest)
-    if not met.all():
-        touching, off = _nearest_pass(line, starts, ahead, gone, od)
-        hit = np.where(met, hit, touching)
-        met |= (off < TOUCHING) & (gone < farthest)
-    met &= outside & ~_beyond(line, starts + hit[:, None] * ahead)
+    missed = ~met
+    if missed.any():
+        touching, off = _nearest_pass(target, starts[missed], ahead, gone[missed])
+        hit[missed] = touching
+        met[missed] = (off < TOUCHING) & (gone[missed] < farthest)
+    met &= (target.off(starts) > 0) & ~_beyond(target, starts + hit[:, None] * ahead)
     result: Array = np.where(met, end.straight - hit, np.nan)
     return result
 
 
-def _beyond(line: Centreline, points: Array) -> Flags:
+@dataclass(frozen=True, slots=True)
+class Target:
+    """A tube to sit on: its centreline, the walk along that, and its outside diameter in mm."""
+
+    line: Centreline
+    way: Walk
+    od: float
+
+    def off(self, points: Array) -> Array:
+        """How far points (n, 3) are off its surface, negative within, (n,)."""
+        result: Array = nearest_along(self.line, points, self.way)[1] - self.od / 2
+        return result
+
+
+def _marched(target: Target, starts: Array, ahead: Array, farthest: float) -> Array:
+    """Follow rays by their distance to the surface until they are on it, or past everything."""
+    gone = np.zeros(len(starts))
+    going = np.arange(len(starts))
+    for _ in range(STEPS):
+        off = target.off(starts[going] + gone[going, None] * ahead)
+        kept = (off > CLOSE) & (gone[going] < farthest)
+        going, off = going[kept], off[kept]
+        if not len(going):
+            break
+        gone[going] += off
+    return gone
+
+
+def _beyond(target: Target, points: Array) -> Flags:
     """Whether points (n, 3) lie past a tube's ends, where there is no metal of it."""
-    way = walk(line)
+    way = target.way
     behind = (points - way.nodes[0]) @ way.directions[0] < -CLOSE
     past = (points - way.nodes[-1]) @ way.directions[-1] > CLOSE
-    off = _off(line, points)
+    off = target.off(points) + target.od / 2
     first, last = norm(points - way.nodes[0]), norm(points - way.nodes[-1])
     result: Flags = (behind & (first < off + CLOSE)) | (past & (last < off + CLOSE))
     return result
 
 
-def _nearest_pass(
-    line: Centreline, starts: Array, ahead: Array, gone: Array, od: float
-) -> tuple[Array, Array]:
+def _nearest_pass(target: Target, starts: Array, ahead: Array, gone: Array) -> tuple[Array, Array]:
     """Where rays come nearest to the surface from where they are, and how near: golden section.
 
     A tube of the same size touches along its sides; steps ahead by the distance get there slowly.
     """
-    low, high = gone - 1e-3, gone + od
     part = (np.sqrt(5) - 1) / 2
-    for _ in range(80):
-        a, b = high - part * (high - low), low + part * (high - low)
-        nearer = _off(line, starts + a[:, None] * ahead) < _off(line, starts + b[:, None] * ahead)
+    low, high = gone - 1e-3, gone + target.od
+
+    def off(at: Array) -> Array:
+        return target.off(starts + at[:, None] * ahead)
+
+    a, b = high - part * (high - low), low + part * (high - low)
+    off_a, off_b = off(a), off(b)
+    for _ in range(GOLDEN):
+        nearer = off_a < off_b
         low, high = np.where(nearer, low, a), np.where(nearer, b, high)
+        new = np.where(nearer, high - part * (high - low), low + part * (high - low))
+        off_new = off(new)
+        a, b = np.where(nearer, new, b), np.where(nearer, a, new)
+        off_a, off_b = np.where(nearer, off_new, off_b), np.where(nearer, off_a, off_new)
     middle = (low + high) / 2
-    return middle, _off(line, starts + middle[:, None] * ahead) - od / 2
+    return middle, off(middle)
 
 
-def _newton(
-    line: Centreline, starts: Array, ahead: Array, gone: Array, od: float
-) -> tuple[Array, Array]:
+def _newton(target: Target, starts: Array, ahead: Array, gone: Array) -> tuple[Array, Array]:
     """Polish hits; gives how far each ray went and how far off the surface it then is."""
     for _ in range(4):
         here = starts + gone[:, None] * ahead
-        off = _off(line, here) - od / 2
-        slope = (_off(line, here + 1e-5 * ahead) - _off(line, here - 1e-5 * ahead)) / 2e-5
+        off = target.off(here)
+        slope = (target.off(here + 1e-5 * ahead) - target.off(here - 1e-5 * ahead)) / 2e-5
         near = (np.abs(off) < 0.1) & (np.abs(slope) > GRAZING)
         gone = np.where(near, gone - off / np.where(near, slope, 1.0), gone)
-    return gone, _off(line, starts + gone[:, None] * ahead) - od / 2
+    return gone, target.off(starts + gone[:, None] * ahead)
 
 
-def _reach(line: Centreline, at: Array) -> float:
-    return float(norm(walk(line).nodes - at).max())
-
-
-def _off(line: Centreline, points: Array) -> Array:
-    """Distance (n,) of points (n, 3) from a centreline."""
-    return nearest_along(line, points)[1]
+def _reach(target: Target, at: Array) -> float:
+    return float(norm(target.way.nodes - at).max())
 
 
 def onto_plate(end: EndFrame, radius: float, degrees: Array, at: Vec3, normal: Vec3) -> Array:

@@ -22,7 +22,7 @@ from soapstone.sheets.words import Numbers
 from soapstone.web.desk import Desk, Edit
 from soapstone.web.desks import Desks
 from soapstone.web.look import block, complain, dress, light_switch, press, say, slab, top, words
-from soapstone.web.opening import open_or_say
+from soapstone.web.opening import job_page, open_or_say
 from soapstone.web.panels import room_panel, tables, tube_panel
 from soapstone.web.room_view import RoomView
 from soapstone.web.scene import gap_scene, scene_of, tube_scene
@@ -42,9 +42,9 @@ PANELS: dict[str, Callable[["JobPage"], None]] = {
 def hang_up(desks: Desks) -> None:
     """Put the page, and the triangles of its scans, in their places."""
 
-    @ui.page("/job/{name}")
-    def show(name: str) -> None:
-        desk = open_or_say(desks, name)
+    @job_page("")
+    async def show(name: str) -> None:
+        desk = await open_or_say(desks, name)
         if desk is not None:
             JobPage(name, desk).show()
 

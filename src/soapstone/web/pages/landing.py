@@ -13,7 +13,7 @@ from soapstone.quantities import Units, format_fine
 from soapstone.web.desk import Desk
 from soapstone.web.desks import Desks
 from soapstone.web.look import block, choice, dress, entry, light_switch, say, slab, top, words
-from soapstone.web.opening import open_or_say
+from soapstone.web.opening import job_page, open_or_say
 from soapstone.web.tabs import job_ways
 
 SHOWN = 0.02
@@ -28,9 +28,9 @@ GRADES: tuple[Grade, ...] = get_args(Grade)
 def hang_up(desks: Desks) -> None:
     """Put the page in its place."""
 
-    @ui.page("/job/{name}/landing")
-    def show(name: str) -> None:
-        desk = open_or_say(desks, name)
+    @job_page("/landing")
+    async def show(name: str) -> None:
+        desk = await open_or_say(desks, name)
         if desk is not None:
             LandingPage(name, desk).show()
 

@@ -12,7 +12,7 @@ from soapstone.sheets.quote_words import money, parcel_words, price_words, quant
 from soapstone.web.desk import Desk
 from soapstone.web.desks import Desks
 from soapstone.web.look import block, dress, light_switch, press, say, slab, top, words
-from soapstone.web.opening import open_or_say
+from soapstone.web.opening import job_page, open_or_say
 from soapstone.web.tabs import job_ways
 from soapstone.yard.quote import Line
 
@@ -32,9 +32,9 @@ COLUMNS = (("work",), ("material", "finish", "packing", "margin"))
 def hang_up(desks: Desks) -> None:
     """Put the page in its place."""
 
-    @ui.page("/job/{name}/quote")
-    def show(name: str) -> None:
-        desk = open_or_say(desks, name)
+    @job_page("/quote")
+    async def show(name: str) -> None:
+        desk = await open_or_say(desks, name)
         if desk is not None:
             QuotePage(name, desk).show()
 

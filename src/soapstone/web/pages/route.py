@@ -15,7 +15,7 @@ from soapstone.shape.resolve import setups_for
 from soapstone.web.desk import Desk
 from soapstone.web.desks import Desks
 from soapstone.web.look import block, complain, dress, light_switch, press, say, slab, top, words
-from soapstone.web.opening import open_or_say
+from soapstone.web.opening import job_page, open_or_say
 from soapstone.web.panels.wish_panel import WishForm, WishPanel, form_for
 from soapstone.web.room_view import RoomView
 from soapstone.web.scene import scene_of, tube_scene
@@ -26,9 +26,9 @@ from soapstone.web.tabs import job_ways
 def hang_up(desks: Desks) -> None:
     """Put the page in its place."""
 
-    @ui.page("/job/{name}/route")
-    def show(name: str, tube: str = "") -> None:
-        desk = open_or_say(desks, name)
+    @job_page("/route")
+    async def show(name: str, tube: str = "") -> None:
+        desk = await open_or_say(desks, name)
         if desk is not None:
             RoutePage(name, desk, tube).show()
 

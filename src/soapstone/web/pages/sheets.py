@@ -5,13 +5,13 @@ from datetime import date
 from urllib.parse import quote
 
 from fastapi import HTTPException, Response
-from nicegui import app, background_tasks, run, ui
+from nicegui import app, background_tasks, run
 
 from soapstone.flow.packing import Preview, preview_pack
 from soapstone.web.desk import Desk
 from soapstone.web.desks import Desks
 from soapstone.web.look import block, choice, dress, light_switch, say, top, words
-from soapstone.web.opening import open_or_say
+from soapstone.web.opening import job_page, open_or_say
 from soapstone.web.tabs import job_ways
 
 PAPERS = ("A4", "Letter")
@@ -30,9 +30,9 @@ def hang_up(desks: Desks) -> None:
     """Put the page, its pictures and the PDF in their places."""
     printed: dict[str, _Printed] = {}
 
-    @ui.page("/job/{name}/sheets")
-    def show(name: str) -> None:
-        desk = open_or_say(desks, name)
+    @job_page("/sheets")
+    async def show(name: str) -> None:
+        desk = await open_or_say(desks, name)
         if desk is not None:
             SheetsPage(name, desk, printed).show()
 

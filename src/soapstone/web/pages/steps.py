@@ -14,7 +14,7 @@ from soapstone.sheets.words import Numbers, level_words, roll_words, turn_words
 from soapstone.web.desk import Desk
 from soapstone.web.desks import Desks
 from soapstone.web.look import block, choice, dress, light_switch, press, say, slab, top, words
-from soapstone.web.opening import open_or_say
+from soapstone.web.opening import job_page, open_or_say
 from soapstone.web.room_view import RoomView
 from soapstone.web.scene import bender_scene, posed_scene
 from soapstone.web.stick import NARROW, WIDE, stick_svg
@@ -32,9 +32,9 @@ ORDERS = ("the best there is", "in turn from A", "in turn from B")
 def hang_up(desks: Desks) -> None:
     """Put the page in its place."""
 
-    @ui.page("/job/{name}/steps")
-    def show(name: str) -> None:
-        desk = open_or_say(desks, name)
+    @job_page("/steps")
+    async def show(name: str) -> None:
+        desk = await open_or_say(desks, name)
         if desk is not None:
             StepsPage(name, desk).show()
 

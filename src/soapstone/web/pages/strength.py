@@ -14,7 +14,7 @@ from soapstone.web.bent_frame import VIEWS, enlarged, frame_drawing
 from soapstone.web.desk import Desk
 from soapstone.web.desks import Desks
 from soapstone.web.look import block, dress, entry, light_switch, press, say, slab, top, words
-from soapstone.web.opening import open_or_say
+from soapstone.web.opening import job_page, open_or_say
 from soapstone.web.tabs import job_ways
 
 MUCH = 1e6
@@ -27,9 +27,9 @@ TRUE = "as it truly gives"
 def hang_up(desks: Desks) -> None:
     """Put the page in its place."""
 
-    @ui.page("/job/{name}/strength")
-    def show(name: str) -> None:
-        desk = open_or_say(desks, name)
+    @job_page("/strength")
+    async def show(name: str) -> None:
+        desk = await open_or_say(desks, name)
         if desk is not None:
             StrengthPage(name, desk).show()
 

@@ -25,7 +25,7 @@ from soapstone.web.look import (
     top,
     words,
 )
-from soapstone.web.opening import open_or_say
+from soapstone.web.opening import job_page, open_or_say
 from soapstone.web.panels.tables import head
 from soapstone.web.survey_sheet import SurveySheet
 from soapstone.web.tabs import job_ways
@@ -37,9 +37,9 @@ LINES = {"level with each other": "level", "plumb over each other": "plumb"}
 def hang_up(desks: Desks) -> None:
     """Put the page in its place."""
 
-    @ui.page("/job/{name}/survey")
-    def show(name: str) -> None:
-        desk = open_or_say(desks, name)
+    @job_page("/survey")
+    async def show(name: str) -> None:
+        desk = await open_or_say(desks, name)
         if desk is not None:
             SurveyPage(name, desk).show()
 
