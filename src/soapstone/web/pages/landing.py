@@ -1,10 +1,8 @@
 """How near a job's tubes will land, how likely each passes, and what matters most."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import partial
 from typing import get_args
-
-from nicegui import background_tasks, run, ui
 
 from soapstone.check.budget.model import Budget
 from soapstone.errors import InputError
@@ -12,9 +10,9 @@ from soapstone.flow.budgeting import LIKELY, BudgetedJob, Grade, budget_job
 from soapstone.quantities import Units, format_fine
 from soapstone.web.desk import Desk
 from soapstone.web.desks import Desks
-from soapstone.web.look import block, choice, dress, entry, light_switch, say, slab, top, words
+from soapstone.web.look import block, choice, complain, entry, say, slab, words
 from soapstone.web.opening import job_page, open_or_say
-from soapstone.web.tabs import job_ways
+from soapstone.web.reckoned import ReckonedPage
 
 SHOWN = 0.02
 """Sources of error with a lesser part are not drawn."""
@@ -35,86 +33,50 @@ def hang_up(desks: Desks) -> None:
             LandingPage(name, desk).show()
 
 
-class LandingPage:
-    """Where the tubes of one job land, in one browser."""
+class LandingPage(ReckonedPage[BudgetedJob]):
+    """How near the tubes of one job land, in one browser."""
+
+    tab = "How near"
+    meanwhile = "Making the tubes many times over, on paper …"
 
     def __init__(self, name: str, desk: Desk) -> None:
-        self.name, self.desk = name, desk
+        super().__init__(name, desk)
         self.within = ""
         self.grade: Grade = "B"
-        self.seen = -1
-        self.asked = 0
 
-    def show(self) -> None:
-        """Build the page."""
-        title = self.desk.now.job.name or self.name
-        dress(title)
-        with block("main", "page stack"):
-            with top(title, back=("Jobs", "/")):
-                job_ways(self.name, "How near")
-                light_switch()
-            with block("div", "row low"):
-                entry("The B end may be off by", "", self._ask_within)
-                choice("else by ISO 13920, class", GRADES, self.grade, self._ask_grade)
-            self.body = block("section", "stack", aria_live="polite")
-        with self.body:
-            words("Making the tubes many times over, on paper …", kind="quiet")
-        self._reckon()
-        ui.timer(1.0, self._watch)
-
-    def _watch(self) -> None:
-        """Reckon anew when the job was changed, on another page or in its file."""
-        try:
-            self.desk.look()
-        except InputError as error:
-            ui.notify(str(error), type="negative")
-        if self.desk.changes != self.seen:
-            self._reckon()
+    def ask(self) -> None:
+        """Ask for what may pass."""
+        with block("div", "row low"):
+            entry("The B end may be off by", "", self._ask_within)
+            choice("else by ISO 13920, class", GRADES, self.grade, self._ask_grade)
 
     def _ask_within(self, text: str) -> None:
         self.within = text.strip()
-        self._reckon()
+        self.reckon()
 
     def _ask_grade(self, grade: str) -> None:
         self.grade = next(one for one in GRADES if one == grade)
-        self._reckon()
+        self.reckon()
 
-    def _reckon(self) -> None:
-        self.seen = self.desk.changes
-        background_tasks.create(self._budget())
+    def work(self) -> Callable[[], BudgetedJob]:
+        """Make the tubes many times over."""
+        return partial(budget_job, self.desk.path, within=self.within, grade=self.grade)
 
-    async def _budget(self) -> None:
-        """Reckon beside everything else; of two answers the later asked for counts."""
-        self.asked += 1
-        mine = self.asked
-        self.body.classes("waiting")
-        done: BudgetedJob | None = None
-        try:
-            done = await run.io_bound(
-                budget_job, self.desk.path, within=self.within, grade=self.grade
-            )
-        except InputError as error:
-            with self.body:  # a task of its own stands on no page
-                ui.notify(str(error).replace("--within", "may be off by"), type="negative")
-        if mine != self.asked:
-            return
-        self.body.classes(remove="waiting")
-        if done is not None:
-            self._show(done)
+    def cannot(self, why: InputError) -> None:
+        """Name what was asked as the page does."""
+        complain(str(why).replace("--within", "may be off by"))
 
-    def _show(self, done: BudgetedJob) -> None:
-        units = done.plan.job.units
-        self.body.clear()
-        with self.body:
-            if not done.budgets:
-                words("No tube of this job is bent.", kind="quiet")
-            budgets = {one.tube: one for one in done.budgets}
-            of = {tube.name: tube.of for tube in done.plan.planned}
-            for name, one in budgets.items():
-                if of[name] not in budgets:
-                    images = [other for other in done.budgets if of[other.tube] == name]
-                    _tube(one, units, images)
-            say(done.stopping)
+    def show_done(self, done: BudgetedJob) -> None:
+        """Show each tube, mirror images with their original."""
+        if not done.budgets:
+            words("No tube of this job is bent.", kind="quiet")
+        budgets = {one.tube: one for one in done.budgets}
+        of = {tube.name: tube.of for tube in done.plan.planned}
+        for name, one in budgets.items():
+            if of[name] not in budgets:
+                images = [other for other in done.budgets if of[other.tube] == name]
+                _tube(one, done.plan.job.units, images)
+        say(done.stopping)
 
 
 def _tube(one: Budget, units: Units, images: Sequence[Budget]) -> None:

@@ -1,19 +1,17 @@
 """A job's price, line by line, and the parcel it goes in; the quote as a PDF for the customer."""
 
+from collections.abc import Callable
 from functools import partial
 from urllib.parse import quote as in_address
 
-from nicegui import background_tasks, run, ui
-
-from soapstone.errors import InputError
 from soapstone.flow.quoting import MOST_SETS, QuotedJob, price
 from soapstone.quantities import format_mass
 from soapstone.sheets.quote_words import money, parcel_words, price_words, quantity_words
 from soapstone.web.desk import Desk
 from soapstone.web.desks import Desks
-from soapstone.web.look import block, dress, light_switch, press, say, slab, top, words
+from soapstone.web.look import block, press, say, slab, words
 from soapstone.web.opening import job_page, open_or_say
-from soapstone.web.tabs import job_ways
+from soapstone.web.reckoned import ReckonedPage
 from soapstone.yard.quote import Line
 
 TITLES = {
@@ -39,88 +37,52 @@ def hang_up(desks: Desks) -> None:
             QuotePage(name, desk).show()
 
 
-class QuotePage:
+class QuotePage(ReckonedPage[QuotedJob]):
     """The price of one job in one browser."""
 
+    tab = "Quote"
+    meanwhile = "Reckoning, and packing the parcel …"
+
     def __init__(self, name: str, desk: Desk) -> None:
-        self.name, self.desk = name, desk
+        super().__init__(name, desk)
         self.count = 1
-        self.seen = -1
-        self.asked = 0
 
-    def show(self) -> None:
-        """Build the page."""
-        title = self.desk.now.job.name or self.name
-        dress(title)
-        with block("main", "page stack"):
-            with top(title, back=("Jobs", "/")):
-                job_ways(self.name, "Quote")
-                light_switch()
-            with block("div", "row counter"):
-                self.less = press("−", partial(self._step, -1), aria_label="One set less")
-                self.sets = words("1", "span", "count")
-                press("+", partial(self._step, 1), aria_label="One set more")
-                words("sets", "span", "quiet")
-            self.body = block("section", "stack", aria_live="polite")
-        with self.body:
-            words("Reckoning, and packing the parcel …", kind="quiet")
-        self._reckon()
-        ui.timer(1.0, self._watch)
-
-    def _watch(self) -> None:
-        """Reckon anew when the job or its bench was changed, on another page or in a file."""
-        try:
-            self.desk.look()
-        except InputError as error:
-            ui.notify(str(error), type="negative")
-        if self.desk.changes != self.seen:
-            self._reckon()
+    def ask(self) -> None:
+        """Ask for how many sets."""
+        with block("div", "row counter"):
+            self.less = press("−", partial(self._step, -1), aria_label="One set less")
+            self.less.props["disabled"] = True
+            self.sets = words("1", "span", "count")
+            press("+", partial(self._step, 1), aria_label="One set more")
+            words("sets", "span", "quiet")
 
     def _step(self, step: int) -> None:
         self.count = min(max(1, self.count + step), MOST_SETS)
         self.sets.set_content(str(self.count))
-        self._reckon()
-
-    def _reckon(self) -> None:
-        self.seen = self.desk.changes
         self.less.props["disabled"] = self.count == 1
-        background_tasks.create(self._price())
+        self.reckon()
 
-    async def _price(self) -> None:
-        """Reckon beside everything else; of two answers the later asked for counts."""
-        self.asked += 1
-        mine = self.asked
-        self.body.classes("waiting")
-        done: QuotedJob | None = None
-        try:
-            done = await run.io_bound(price, self.desk.now.planned, self.count)
-        except InputError as error:
-            with self.body:  # a task of its own stands on no page
-                ui.notify(str(error), type="negative")
-        if mine != self.asked:
-            return
-        self.body.classes(remove="waiting")
-        if done is not None:
-            self._show(done)
+    def work(self) -> Callable[[], QuotedJob]:
+        """Price so many sets."""
+        return partial(price, self.desk.now.planned, self.count)
 
-    def _show(self, done: QuotedJob) -> None:
-        self.body.clear()
-        with self.body:
-            with block("div", "split"):
-                with slab():
-                    _total(done)
-                    address = f"/print/quote/{in_address(self.name)}.pdf?count={self.count}"
-                    block("a", "tab print", "Quote for the customer, PDF", href=address)
-                with slab():
-                    _parcel(done)
-            with block("div", "split"):
-                for kinds in COLUMNS:
-                    with block("div", "stack"):
-                        for kind in kinds:
-                            _lines(kind, done)
-            say(done.findings)
-            if not done.quote.complete:
-                block("a", "word", "Prices and minutes stand on the bench", href="/bench")
+    def show_done(self, done: QuotedJob) -> None:
+        """Show the price and the parcel."""
+        with block("div", "split"):
+            with slab():
+                _total(done)
+                address = f"/print/quote/{in_address(self.name)}.pdf?count={self.count}"
+                block("a", "tab print", "Quote for the customer, PDF", href=address)
+            with slab():
+                _parcel(done)
+        with block("div", "split"):
+            for kinds in COLUMNS:
+                with block("div", "stack"):
+                    for kind in kinds:
+                        _lines(kind, done)
+        say(done.findings)
+        if not done.quote.complete:
+            block("a", "word", "Prices and minutes stand on the bench", href="/bench")
 
 
 def _total(done: QuotedJob) -> None:

@@ -1,9 +1,10 @@
 """A job's strength: what its feet hold, how far it gives, and what is left before it yields."""
 
+from collections.abc import Callable
 from functools import partial
 from urllib.parse import quote
 
-from nicegui import background_tasks, run, ui
+from nicegui import ui
 
 from soapstone.check.strength.bolts import BoltLoad
 from soapstone.check.strength.model import CaseResult
@@ -13,9 +14,9 @@ from soapstone.quantities import Units, format_fine, format_force, format_moment
 from soapstone.web.bent_frame import VIEWS, enlarged, frame_drawing
 from soapstone.web.desk import Desk
 from soapstone.web.desks import Desks
-from soapstone.web.look import block, dress, entry, light_switch, press, say, slab, top, words
+from soapstone.web.look import block, complain, entry, press, say, slab, words
 from soapstone.web.opening import job_page, open_or_say
-from soapstone.web.tabs import job_ways
+from soapstone.web.reckoned import ReckonedPage
 
 MUCH = 1e6
 """A reserve above this is as good as no load."""
@@ -34,47 +35,27 @@ def hang_up(desks: Desks) -> None:
             StrengthPage(name, desk).show()
 
 
-class StrengthPage:
+class StrengthPage(ReckonedPage[StrongJob]):
     """The strength of one job in one browser."""
 
+    tab = "Strength"
+
     def __init__(self, name: str, desk: Desk) -> None:
-        self.name, self.desk = name, desk
+        super().__init__(name, desk)
         self.wanted = WANTED
         self.own_weight = False
         self.case = ""
         self.view = next(iter(VIEWS))
         self.drawn_true = False
-        self.seen = -1
-        self.asked = 0
         self.done: StrongJob | None = None
 
-    def show(self) -> None:
-        """Build the page."""
-        title = self.desk.now.job.name or self.name
-        dress(title)
-        with block("main", "page stack"):
-            with top(title, back=("Jobs", "/")):
-                job_ways(self.name, "Strength")
-                light_switch()
-            with block("div", "row low"):
-                entry("Reserve asked for", f"{self.wanted:g}", self._reserve)
-                self.weight = press("Own weight too", self._weigh, aria_pressed="false")
-            self.body = block("section", "stack", aria_live="polite")
-        with self.body:
-            words("Reckoning …", kind="quiet")
-        self._reckon()
-        ui.timer(1.0, self._watch)
+    def ask(self) -> None:
+        """Ask for the reserve, and whether the tubes' own weight counts."""
+        with block("div", "row low"):
+            entry("Reserve asked for", f"{self.wanted:g}", self._reserve)
+            self.weight = press("Own weight too", self._weigh, aria_pressed="false")
 
     # --- what happens ----------------------------------------------------------------------------
-
-    def _watch(self) -> None:
-        """Reckon anew when the job was changed, on another page or in its file."""
-        try:
-            self.desk.look()
-        except InputError as error:
-            ui.notify(str(error), type="negative")
-        if self.desk.changes != self.seen:
-            self._reckon()
 
     def _reserve(self, text: str) -> None:
         try:
@@ -82,15 +63,15 @@ class StrengthPage:
             if not 0 < wanted <= 100:
                 raise ValueError
         except ValueError:
-            ui.notify("Reserve: expected a number above 0, at most 100", type="negative")
+            complain("Reserve: expected a number above 0, at most 100")
             return
         self.wanted = wanted
-        self._reckon()
+        self.reckon()
 
     def _weigh(self) -> None:
         self.own_weight = not self.own_weight
         self.weight.props["aria-pressed"] = "true" if self.own_weight else "false"
-        self._reckon()
+        self.reckon()
 
     def _look_from(self, view: str) -> None:
         self.view = view
@@ -104,44 +85,29 @@ class StrengthPage:
         self.case = case
         self._show()
 
-    def _reckon(self) -> None:
-        self.seen = self.desk.changes
-        background_tasks.create(self._solve())
-
-    async def _solve(self) -> None:
-        """Solve the frame beside everything else; of two answers the later asked for counts."""
-        self.asked += 1
-        mine = self.asked
-        self.body.classes("waiting")
-        fault = ""
-        done: StrongJob | None = None
-        try:
-            done = await run.io_bound(
-                strength_of, self.desk.now.planned, self.wanted, own_weight=self.own_weight
-            )
-        except InputError as error:
-            fault = str(error)
-        if mine != self.asked:
-            return
-        self.body.classes(remove="waiting")
-        self.done = done
-        if fault:
-            self._cannot(fault)
-        elif done is not None:
-            self._show()
+    def work(self) -> Callable[[], StrongJob]:
+        """Solve the frame."""
+        return partial(strength_of, self.desk.now.planned, self.wanted, own_weight=self.own_weight)
 
     # --- what is shown ---------------------------------------------------------------------------
 
-    def _cannot(self, fault: str) -> None:
+    def cannot(self, why: InputError) -> None:
+        """Say what a job needs to be reckoned, in place of an answer."""
+        self.done = None
         self.body.clear()
         with self.body:
             words("Its strength cannot be reckoned yet.", "h2")
-            words(fault, kind="say stop")
+            words(str(why), kind="say stop")
             words(
                 "In the job's file, [[support]] says where it stands, [[joint]] where tubes are "
                 "welded to each other, [[load]] what it carries.",
                 kind="quiet",
             )
+
+    def show_done(self, done: StrongJob) -> None:
+        """Show a load case: picture, verdict, feet."""
+        self.done = done
+        self._show()
 
     def _show(self) -> None:
         if self.done is None:
