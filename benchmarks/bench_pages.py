@@ -96,7 +96,7 @@ def opened(browser: Browser, address: str) -> Page:
     page = browser.new_page(viewport={"width": 1400, "height": 900})
     page.set_default_timeout(120_000)
     page.goto(address)
-    page.get_by_label("Corner 5, y").wait_for()
+    page.get_by_label("Corner 4, y").wait_for()
     return page
 
 
@@ -112,7 +112,7 @@ def first_paint(browser: Browser, url: str) -> None:
 
 def changed(page: Page, value: str) -> float:
     """Milliseconds from Enter in a field to the new stick on the page."""
-    page.get_by_label("Corner 5, y").fill(value)
+    page.get_by_label("Corner 4, y").fill(value)
     return float(
         page.evaluate(
             """() => new Promise((done) => {

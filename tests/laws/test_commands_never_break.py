@@ -106,7 +106,7 @@ def fuzz(examples):
     )
 
 
-@fuzz(2000)
+@fuzz(700)
 @given(spoilt(JOB), st.booleans())
 def test_a_spoilt_job(folder, tables, as_json):
     content = written(tables)
@@ -121,7 +121,7 @@ def test_a_spoilt_job(folder, tables, as_json):
         assert "job.toml" in done.err or "bench" in done.err
 
 
-@fuzz(1000)
+@fuzz(400)
 @given(spoilt(BENCH))
 def test_a_spoilt_bench(folder, tables):
     content = written(tables)
@@ -136,7 +136,7 @@ def test_a_spoilt_bench(folder, tables):
     assert is_clean(done), done.err
 
 
-@fuzz(500)
+@fuzz(250)
 @given(st.binary(max_size=400), st.integers(0, 3000), st.integers(0, 400))
 def test_bytes_struck_through_a_job(folder, strike, at, length):
     whole = (DEMO / "stern-arch.toml").read_bytes()
@@ -152,7 +152,7 @@ CELL = st.one_of(
 )
 
 
-@fuzz(1000)
+@fuzz(400)
 @given(
     st.sampled_from(["dial,angle", "angle;dial;lot", "dial", "", "\ufeffDial, Angle", "x\ty"]),
     st.lists(st.lists(CELL, max_size=4), max_size=8),
@@ -167,7 +167,7 @@ def test_odd_trial_bends(folder, head, rows, mark):
         assert "nan" not in done.out
 
 
-@fuzz(500)
+@fuzz(250)
 @given(
     st.sampled_from(
         ["tube,tubing,die,x_mm,y_mm,z_mm", "tube,tubing,leg_in,angle,rotation", "tube"]
@@ -184,7 +184,7 @@ def test_odd_tubes_in_csv(folder, head, rows):
         assert is_clean(again), again.err
 
 
-@fuzz(500)
+@fuzz(250)
 @given(st.text(max_size=20))
 def test_a_length_written_any_way(folder, text):
     tables = {

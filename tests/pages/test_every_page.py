@@ -79,7 +79,7 @@ def test_it_fits_can_be_read_and_can_be_pressed(shop, page, scheme):
 @pytest.mark.parametrize("path", ["job/stern-arch"])
 def test_the_keyboard_alone_reaches_every_control_in_view_of_what_it_is_on(shop, page, path):
     page.goto(shop[1] + path)
-    expect(page.get_by_label("Corner 1, x")).to_be_visible()
+    expect(page.get_by_label("Corner A, x")).to_be_visible()
     reached = set()
     for _ in range(60):
         page.keyboard.press("Tab")
@@ -90,4 +90,4 @@ def test_the_keyboard_alone_reaches_every_control_in_view_of_what_it_is_on(shop,
         )
         assert at[1], f"{at[0]} does not show that it has the keyboard"
         reached.add(at[0].strip())
-    assert {"← Jobs", "Corner 1, x", "Put a corner after 1", "port leg", "Room"} <= reached
+    assert {"← Jobs", "Corner A, x", "Put a corner after A", "port leg", "Room"} <= reached

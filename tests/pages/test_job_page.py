@@ -18,7 +18,7 @@ def test_a_typed_corner_is_in_the_file_and_on_the_stick_and_can_be_taken_back(sh
     stick = page.locator("svg.stick").first
     expect(stick).to_be_visible()
     said = stick.get_attribute("aria-label")
-    field = page.get_by_label("Corner 5, y")
+    field = page.get_by_label("Corner 4, y")
     field.fill("-200")
     field.press("Enter")
     expect(page.locator("svg.stick").first).not_to_have_attribute("aria-label", said)
@@ -33,7 +33,7 @@ def test_nonsense_typed_is_told_and_changes_nothing(shop, page):
     folder, url = shop
     before = (folder / "stern-arch.toml").read_text()
     page.goto(f"{url}job/stern-arch")
-    field = page.get_by_label("Corner 2, x")
+    field = page.get_by_label("Corner 1, x")
     field.fill("near the rail")
     field.press("Enter")
     expect(page.get_by_text("length").first).to_be_visible()
@@ -47,10 +47,10 @@ def test_what_is_being_typed_stays_when_the_job_changes_elsewhere(shop, page):
     page.goto(f"{url}job/stern-arch")
     stick = page.locator("svg.stick").first
     said = stick.get_attribute("aria-label")
-    page.get_by_label("Corner 2, x").fill("-30")
+    page.get_by_label("Corner 1, x").fill("-30")
     job.write_text(before.replace("[330, -140.69948405489973, 1850]", "[330, -170, 1850]"))
     expect(stick).not_to_have_attribute("aria-label", said)
-    field = page.get_by_label("Corner 2, x")
+    field = page.get_by_label("Corner 1, x")
     expect(field).to_be_focused()
     expect(field).to_have_value("-30")
     job.write_text(before)

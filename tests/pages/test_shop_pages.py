@@ -168,8 +168,9 @@ def test_the_log_shows_new_bends_as_they_come(shop, page):
     expect(page.locator(".chart circle")).to_have_count(2)
 
 
-def test_the_quote_is_the_command_s_and_prints(shop, page):
+def test_the_quote_is_the_command_s_and_prints(shop, page, monkeypatch):
     folder, url = shop
+    monkeypatch.setenv("SOAPSTONE_LOG", str(folder / "log.sqlite"))  # as the pages have it
     priced = quote_job(folder / "step.toml", 2)
     page.goto(f"{url}job/step/quote")
     page.get_by_role("button", name="One set more").click()

@@ -14,6 +14,6 @@ def test_what_was_confirmed_survives_the_servers_death(tmp_path):
     done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=300)
     assert done.returncode == 0, done.stderr
     found = json.loads(done.stdout)
-    assert found["told"] >= 5, "steps were confirmed at all"
+    assert found["told"] >= 1, "steps were confirmed at all"
     assert found["lost"] == 0
     assert found["kept_untold"] <= 5, "at most the step that was under way at each death"

@@ -21,7 +21,9 @@ def test_points_come_from_what_is_put_down_and_stand_in_the_file(tmp_path):
     found = sheet.answer().points["cleat"].at
     assert [value / 25.4 for value in found] == pytest.approx(cleat, abs=1e-3)
     assert read_survey(sheet.path).units == "in"
-    sheet.drop("tape", 0)
+    with pytest.raises(InputError, match="not there any more"):
+        sheet.drop("tape", 0, {"from": "b", "to": "cleat"})
+    sheet.drop("tape", 0, sheet.tables["tape"][0])
     assert len(read_survey(sheet.path).tapes) == 2
 
 
@@ -43,3 +45,23 @@ def test_nonsense_is_refused_and_the_file_stays(tmp_path, start, length, why):
     with pytest.raises(InputError, match=why):
         sheet.put_tape(start, "b", length)
     assert sheet.path.read_text() == before
+
+
+def test_a_file_in_other_units_than_its_job_keeps_its_own(tmp_path):
+    path = tmp_path / "s.toml"
+    path.write_text('format = 1\nunits = "in"\n\n[datum]\na = [0, 0, 0]\n')
+    sheet = SurveySheet(path, "mm")
+    sheet.put_tape("a", "b", "20")
+    assert read_survey(path).tapes[0].length == pytest.approx(508)
+
+
+@pytest.mark.parametrize(
+    "text", ['[[tube]]\nname = "leg"', "datum = 3", "tape = [1]", "[datum]\na = 5"]
+)
+def test_what_is_no_survey_is_refused_and_left_as_it_is(tmp_path, text):
+    path = tmp_path / "s.toml"
+    path.write_text(text)
+    sheet = SurveySheet(path, "mm")
+    with pytest.raises(InputError, match=r"s\.toml"):
+        sheet.put_tape("a", "b", "20")
+    assert path.read_text() == text

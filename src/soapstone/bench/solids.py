@@ -16,7 +16,14 @@ from pydantic.config import JsonDict
 
 from soapstone.bench.fields import Direction, Entry, Point, PositiveLength, Size, Turn
 from soapstone.bench.values import known_to, write_file
+from soapstone.faults import KeyedError
+from soapstone.geometry.solids import LEAST_SIZE
 from soapstone.written import shown
+
+
+def _thick(diameter: float) -> None:
+    if diameter <= LEAST_SIZE:
+        raise KeyedError("diameter", "expected more than a millionth of a mm")
 
 
 class Box(Entry):
@@ -25,6 +32,12 @@ class Box(Entry):
     at: Point = Field(description="its centre, [x, y, z]")
     size: Size = Field(description="its edge lengths, [x, y, z]")
     turn: Turn = Field((0.0, 0.0, 0.0), description="degrees about fixed x, then y, then z")
+
+    @model_validator(mode="after")
+    def _has_thickness(self) -> Self:
+        if min(self.size) <= LEAST_SIZE:
+            raise KeyedError("size", "expected edges of more than a millionth of a mm")
+        return self
 
 
 class Cylinder(Entry):
@@ -36,6 +49,7 @@ class Cylinder(Entry):
 
     @model_validator(mode="after")
     def _has_length(self) -> Self:
+        _thick(self.diameter)
         if math.dist(self.start, self.end) < 1e-6:
             raise ValueError("expected from and to to be different points")
         return self
@@ -46,6 +60,11 @@ class Ball(Entry):
 
     at: Point = Field(description="its centre, [x, y, z]")
     diameter: PositiveLength = Field(description="its diameter, a length")
+
+    @model_validator(mode="after")
+    def _has_thickness(self) -> Self:
+        _thick(self.diameter)
+        return self
 
 
 class Halfspace(Entry):

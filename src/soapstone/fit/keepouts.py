@@ -28,7 +28,7 @@ from soapstone.geometry.vectors import Array, Vec3, unit
 from soapstone.job.keepout import KeepOut as WrittenKeepOut
 from soapstone.job.model import Job
 from soapstone.job.tube import Tube
-from soapstone.textfiles import one_line
+from soapstone.textfiles import one_line, refuse_file
 
 
 def keepouts_for(
@@ -89,7 +89,10 @@ def solid_of(solid: written.Solid) -> Solid:
         case written.Halfspace():
             return HalfSpace(solid.at, solid.normal)
         case written.Mesh():
-            changed = solid.file.stat().st_mtime_ns
+            try:
+                changed = solid.file.stat().st_mtime_ns
+            except OSError:
+                raise refuse_file(solid.file, "the scan is not there any more") from None
             return _mesh(solid.file, solid.scale, solid.at, solid.turn, changed)
 
 

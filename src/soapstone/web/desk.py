@@ -79,6 +79,9 @@ class Desk:
                 text = edit(self.now.text)
             except ValueError as error:
                 raise InputError(f"{self.path.name}: {error}") from None
+            except (KeyError, IndexError, StopIteration):
+                gone = "what was to be changed is not there any more; look at the page again"
+                raise InputError(f"{self.path.name}: {gone}") from None
             if text == self.now.text:
                 return
             version = _version(text, done, self.path)
@@ -111,8 +114,12 @@ class Desk:
             return True
 
     def undo(self) -> str:
-        """Go a step back; gives what was undone, or nothing when there is no step."""
+        """Go a step back; gives what was undone, or nothing when there is no step.
+
+        A change made to the file from elsewhere is a step too, the last one then.
+        """
         with self._lock:
+            self.look()
             if not self.past:
                 return ""
             write_whole(self.path, self.past[-1].text.encode())
@@ -124,6 +131,7 @@ class Desk:
     def redo(self) -> str:
         """Do again what was undone last; gives what it was, or nothing."""
         with self._lock:
+            self.look()
             if not self.future:
                 return ""
             write_whole(self.path, self.future[-1].text.encode())

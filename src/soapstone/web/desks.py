@@ -16,19 +16,16 @@ class Desks:
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
     def open(self, name: str) -> Desk:
-        """Give the desk that a job lies open on, opening it if need be.
+        """Give the desk that a job lies open on, as its file and bench are now.
 
         Raises
         ------
         InputError
-            There is no such job, or its file cannot be read.
+            There is no such job, or its file cannot be read, or not any more.
         """
         with self._lock:
             if name not in self._opened:
                 self._opened[name] = Desk.open(self.shop.path(name))
-            return self._opened[name]
-
-    def close(self, name: str) -> None:
-        """Put a job away, as when its file has gone."""
-        with self._lock:
-            self._opened.pop(name, None)
+            desk = self._opened[name]
+        desk.look()
+        return desk

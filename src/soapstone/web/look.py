@@ -1,5 +1,6 @@
 """How the pages look: the colours and letters, and the few parts that every page is made of."""
 
+import re
 from collections.abc import Callable, Iterable
 from contextlib import AbstractContextManager
 from html import escape
@@ -105,7 +106,15 @@ def say(findings: Iterable[Finding]) -> None:
 
 def complain(why: object) -> None:
     """Say over the page why something was not done; it stays long enough to be read at work."""
-    ui.notify(str(why), type="negative", multi_line=True, timeout=20_000, close_button="Close")
+    close = [{"label": "Close", "color": "white"}]
+    ui.notify(
+        without_folders(str(why)), type="negative", multi_line=True, timeout=20_000, actions=close
+    )
+
+
+def without_folders(text: str) -> str:
+    """Leave the folders of this machine out of what is said on a page."""
+    return re.sub(r"(?:[A-Za-z]:)?[/\\](?:[^/\\:\s]+[/\\])+(?=[^/\\:]+\.\w+)", "", text)
 
 
 def slab(kind: str = "") -> AbstractContextManager[ui.element]:

@@ -8,7 +8,7 @@ from nicegui import run, ui
 from soapstone.errors import InputError
 from soapstone.web.desk import Desk
 from soapstone.web.desks import Desks
-from soapstone.web.look import block, dress, light_switch, top, words
+from soapstone.web.look import block, dress, light_switch, top, without_folders, words
 
 PATIENCE = 90.0
 """Seconds that a page may take to be built: the first on a machine waits for the compiler."""
@@ -37,5 +37,5 @@ def _cannot(name: str, why: str) -> None:
         with top(name, back=("Jobs", "/")):
             light_switch()
         words("This job cannot be opened.", "h2")
-        words(why, kind="say stop")
+        words(without_folders(why), kind="say stop")
         words("Put the file right in any text editor, then open the page again.", kind="quiet")

@@ -3,12 +3,13 @@
 from collections.abc import Callable
 from typing import Generic, TypeVar
 
-from nicegui import background_tasks, run, ui
+from nicegui import background_tasks, run
 
 from soapstone.errors import InputError
 from soapstone.web.desk import Desk
 from soapstone.web.look import block, complain, dress, light_switch, top, words
 from soapstone.web.tabs import job_ways
+from soapstone.web.watching import watch
 
 Done = TypeVar("Done")
 
@@ -50,26 +51,17 @@ class ReckonedPage(Generic[Done]):
             with top(title, back=("Jobs", "/")):
                 job_ways(self.name, self.tab)
                 light_switch()
+            watch(self.desk, lambda: self.seen, self.reckon)
             self.ask()
             self.body = block("section", "stack", aria_live="polite")
         with self.body:
             words(self.meanwhile, kind="quiet")
         self.reckon()
-        ui.timer(1.0, self._watch)
 
     def reckon(self) -> None:
         """Reckon anew."""
         self.seen = self.desk.changes
         background_tasks.create(self._reckon())
-
-    def _watch(self) -> None:
-        """Reckon anew when the job or its bench was changed, on another page or in a file."""
-        try:
-            self.desk.look()
-        except InputError as error:
-            complain(error)
-        if self.desk.changes != self.seen:
-            self.reckon()
 
     async def _reckon(self) -> None:
         """Reckon beside everything else; of two answers the later asked for counts."""

@@ -123,6 +123,11 @@ def _entry(path: Path) -> JobEntry | None:
         return JobEntry(path.stem, path.stem, 0, 0.0, one_line(str(error))[:200])
     if not isinstance(tubes := tables.get("tube"), list):
         return None
+    try:
+        checked_name(path.stem)
+    except InputError:
+        why = "its name has marks that an address cannot have; rename the file"
+        return JobEntry(path.stem, path.stem, len(tubes), changed, why)
     title = tables.get("name")
     return JobEntry(
         path.stem, title if isinstance(title, str) and title else path.stem, len(tubes), changed

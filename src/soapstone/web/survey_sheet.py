@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from soapstone.bench.values import written
 from soapstone.errors import InputError
@@ -9,6 +10,8 @@ from soapstone.exchange.job_edits import with_entry, with_value, without_entry
 from soapstone.job.survey import Survey, SurveyResult, survey, survey_from
 from soapstone.quantities import Units, parse_length
 from soapstone.textfiles import LARGEST_TOML, parse_toml, read_text, write_whole
+
+ROWS = ("tape", "level", "plumb", "side")
 
 START = 'format = 1\nunits = "{}"\n\n[datum]\n'
 
@@ -18,19 +21,25 @@ class SurveySheet:
     """The file of a survey; it is begun with the first line that is put down."""
 
     path: Path
-    units: Units
+    begun_in: Units
+    """The units that a file which is not there yet is begun in."""
+
+    @property
+    def units(self) -> Units:
+        """The units of bare numbers: the file's own."""
+        return "in" if self.tables.get("units", self.begun_in) == "in" else "mm"
 
     @property
     def text(self) -> str:
         """The file as it stands, or as it would begin."""
         if not self.path.is_file():
-            return START.format(self.units)
+            return START.format(self.begun_in)
         return read_text(self.path, LARGEST_TOML)
 
     @property
-    def tables(self) -> dict[str, object]:
+    def tables(self) -> dict[str, Any]:
         """The file's tables as they are written; an InputError says what is wrong with it."""
-        return parse_toml(self.text, self.path)
+        return self._checked(self.text)
 
     def put_datum(self, name: str, place: tuple[str, str, str]) -> None:
         """Put down a point whose place is known; coordinates as typed."""
@@ -57,8 +66,11 @@ class SurveySheet:
         """Say which of two places a point is at: the one farthest toward."""
         self._keep(with_entry(self.text, "side", {"point": _name(point), "toward": toward}))
 
-    def drop(self, kind: str, number: int) -> None:
-        """Take a row away: "tape", "level", "plumb" or "side" and its place, from 0."""
+    def drop(self, kind: str, number: int, row: object) -> None:
+        """Take a row away: "tape", "level", "plumb" or "side", its place from 0, and the row."""
+        rows = self.tables.get(kind, [])
+        if number >= len(rows) or rows[number] != row:
+            raise InputError(f"that {kind} is not there any more; look at the list again")
         try:
             self._keep(without_entry(self.text, kind, number))
         except ValueError as error:
@@ -73,8 +85,23 @@ class SurveySheet:
         return survey(self.read())
 
     def _keep(self, text: str) -> None:
-        parse_toml(text, self.path)
+        self._checked(text)
         write_whole(self.path, text.encode())
+
+    def _checked(self, text: str) -> dict[str, Any]:
+        """Read tables that have the form of a survey's, whatever stands in them."""
+        tables = parse_toml(text, self.path.name)
+        if "tube" in tables or "bench" in tables:
+            raise InputError(f"{self.path.name}: it is a job, and no survey; rename one of them")
+        if not isinstance(tables.get("datum", {}), dict):
+            raise InputError(f"{self.path.name}: datum: expected a table of points")
+        if not all(isinstance(place, list) for place in tables.get("datum", {}).values()):
+            raise InputError(f"{self.path.name}: datum: expected places [x, y, z]")
+        for kind in ROWS:
+            rows = tables.get(kind, [])
+            if not (isinstance(rows, list) and all(isinstance(row, dict) for row in rows)):
+                raise InputError(f"{self.path.name}: {kind}: expected [[{kind}]] rows")
+        return tables
 
 
 def _name(text: str) -> str:

@@ -37,7 +37,7 @@ def shop_top(title: str, here: str) -> None:
 
 def job_ways(name: str, here: str) -> None:
     """Make the tabs of a job, inside the head of its page; `here` is the one it stands on."""
-    _ways(JOB, here, f"/job/{quote(name)}", "This job")
+    _ways(JOB, here, f"/job/{quote(name, safe='')}", "This job")
 
 
 def _ways(tabs: tuple[tuple[str, str], ...], here: str, base: str, label: str) -> None:

@@ -24,10 +24,12 @@ from soapstone.web.desks import Desks
 from soapstone.web.look import block, complain, dress, light_switch, press, say, slab, top, words
 from soapstone.web.opening import job_page, open_or_say
 from soapstone.web.panels import room_panel, tables, tube_panel
+from soapstone.web.panels.tables import corner_name
 from soapstone.web.room_view import RoomView
 from soapstone.web.scene import gap_scene, scene_of, tube_scene
 from soapstone.web.stick import NARROW, WIDE, stick_svg
 from soapstone.web.tabs import job_ways
+from soapstone.web.watching import watch
 
 PANELS: dict[str, Callable[["JobPage"], None]] = {
     "Corners": tables.corners,
@@ -85,6 +87,7 @@ class JobPage:
                 self.back = press("Undo", self._undo, "plain")
                 self.forth = press("Redo", self._redo, "plain")
                 light_switch()
+            watch(desk, lambda: self.seen, partial(self.refresh, room=True))
             with block("div", "desk"):
                 with block("div", "stack"):
                     self.room = RoomView(
@@ -97,7 +100,6 @@ class JobPage:
                     self.side = block("div", "stack")
             self.stick = block("section", "", aria_label="The straight stick")
         self.refresh()
-        ui.timer(1.0, self._watch)
         ui.timer(0.05, partial(self.room.pick, self.picked), once=True)
         background_tasks.create(self._check())
 
@@ -112,23 +114,19 @@ class JobPage:
         self.refresh(room=True)
 
     def _undo(self) -> None:
-        self._step(self.desk.undo(), "Undone")
+        self._step(self.desk.undo, "Undone")
 
     def _redo(self) -> None:
-        self._step(self.desk.redo(), "Done again")
+        self._step(self.desk.redo, "Done again")
 
-    def _step(self, what: str, title: str) -> None:
-        if what:
-            ui.notify(f"{title}: {what}")
-            self.refresh(room=True)
-
-    def _watch(self) -> None:
-        """See what other pages, and other programs, did to the job."""
+    def _step(self, step: Callable[[], str], title: str) -> None:
         try:
-            self.desk.look()
+            what = step()
         except InputError as error:
             complain(error)
-        if self.desk.changes != self.seen:
+            return
+        if what:
+            ui.notify(f"{title}: {what}")
             self.refresh(room=True)
 
     def _drag(self, what: dict[str, Any]) -> None:
@@ -149,7 +147,8 @@ class JobPage:
         tube, points = self._moved(what)
         if tube is not None:
             edit = partial(with_points, points={tube: points})
-            self.change(edit, f"corner {int(what['corner']) + 1} of {tube} moved")
+            corner = corner_name(int(what["corner"]), len(points) - 1)
+            self.change(edit, f"corner {corner} of {tube} moved")
 
     def _moved(self, what: dict[str, Any]) -> tuple[str | None, tuple[Vec3, ...]]:
         """Give the tube that a corner of was moved, and its corners then."""
@@ -176,7 +175,10 @@ class JobPage:
     async def _check(self) -> None:
         """Certify the gaps, beside everything else, and draw the tightest."""
         asked = self.desk.changes
-        checked: CheckedJob | None = await run.io_bound(check, self.desk.now.planned)
+        try:
+            checked: CheckedJob | None = await run.io_bound(check, self.desk.now.planned)
+        except InputError:  # a scan has gone: the watch says so
+            return
         if checked is None or asked != self.desk.changes:
             return
         gaps = []

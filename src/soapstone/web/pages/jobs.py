@@ -2,6 +2,7 @@
 
 from functools import partial
 from pathlib import Path
+from urllib.parse import quote
 
 from nicegui import ui
 
@@ -45,7 +46,7 @@ def _card(shop: Shop, job: JobEntry) -> None:
             words(f"This file cannot be read: {job.trouble}", kind="say stop")
         return
     with block("article", "slab stack"):
-        with block("a", "stack", href=f"/job/{job.name}"):
+        with block("a", "stack", href=f"/job/{quote(job.name, safe='')}"):
             words(job.title, "h2")
             count = f"{job.tubes} tube{'' if job.tubes == 1 else 's'}"
             words(f"{count} · {job.name}.toml", kind="quiet")
@@ -59,7 +60,7 @@ def _copy(shop: Shop, job: JobEntry) -> None:
     except InputError as error:
         complain(error)
         return
-    ui.navigate.to(f"/job/{name}")
+    ui.navigate.to(f"/job/{quote(name, safe='')}")
 
 
 def _demo(folder: Path) -> None:
@@ -69,7 +70,7 @@ def _demo(folder: Path) -> None:
         except InputError as error:
             complain(error)
             return
-        ui.navigate.to(f"/job/{job.stem}")
+        ui.navigate.to(f"/job/{quote(job.stem, safe='')}")
 
     with slab():
         words("Look around first", "h2")
@@ -114,4 +115,4 @@ class NewJob:
         except (InputError, ValueError) as error:
             complain(error)
             return
-        ui.navigate.to(f"/job/{made}")
+        ui.navigate.to(f"/job/{quote(made, safe='')}")

@@ -5,6 +5,7 @@ from urllib.parse import quote
 
 from nicegui import ui
 
+from soapstone.errors import InputError
 from soapstone.exchange.job_toml import with_points
 from soapstone.fit.route import Route
 from soapstone.flow.routing import RoutedJob, RoutedTube
@@ -21,6 +22,7 @@ from soapstone.web.room_view import RoomView
 from soapstone.web.scene import scene_of, tube_scene
 from soapstone.web.search import Search
 from soapstone.web.tabs import job_ways
+from soapstone.web.watching import watch
 
 
 def hang_up(desks: Desks) -> None:
@@ -48,6 +50,7 @@ class RoutePage:
         names = [one.name for one in tubes_to_route(desk)]
         self.picked = tube if tube in names else (names[0] if names else "")
         self.search: Search | None = None
+        self.changes = desk.changes
         self.form: WishForm | None = None
         self.seen = 0
 
@@ -59,6 +62,7 @@ class RoutePage:
             with top(title, back=("Jobs", "/")):
                 job_ways(self.name, "Route")
                 light_switch()
+            watch(self.desk, lambda: self.changes, self._anew)
             with block("div", "desk"):
                 with block("div", "stack"):
                     self.room = RoomView(
@@ -99,6 +103,12 @@ class RoutePage:
         self.results.clear()
         self.room.show(scene_of(self.desk.now.planned))
         self._ask()
+
+    def _anew(self) -> None:
+        """Begin anew with the job as it is now."""
+        self.changes = self.desk.changes
+        names = [one.name for one in tubes_to_route(self.desk)]
+        self._pick(self.picked if self.picked in names else (names[0] if names else ""))
 
     def _find(self) -> None:
         self._stop()
@@ -150,7 +160,9 @@ class RoutePage:
 
     def _draw(self, route: Route) -> None:
         now = self.desk.now
-        setup = setups_for(now.job, now.bench)[self.picked]
+        setup = setups_for(now.job, now.bench).get(self.picked)
+        if setup is None:  # taken out elsewhere; the watch begins anew
+            return
         wish = now.job.tube(self.picked)
         self.room.put_tube(tube_scene(wish, route.line, setup.od, route.corners))
 
@@ -192,5 +204,9 @@ class RoutePage:
             (round(x, 9) + 0.0, round(y, 9) + 0.0, round(z, 9) + 0.0) for x, y, z in route.corners
         )
         edit = partial(with_points, points={self.picked: points})
-        self.desk.change(edit, f"way for {self.picked} taken: {title}")
+        try:
+            self.desk.change(edit, f"way for {self.picked} taken: {title}")
+        except InputError as error:
+            complain(error)
+            return
         ui.navigate.to(f"/job/{quote(self.name)}")

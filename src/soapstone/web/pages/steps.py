@@ -5,6 +5,7 @@ from functools import partial
 from nicegui import background_tasks, run, ui
 
 from soapstone.bend.order import Step
+from soapstone.errors import InputError
 from soapstone.exchange.job_edits import with_value
 from soapstone.flow.bending import BentJob, bend
 from soapstone.flow.reshaping import number_of
@@ -13,12 +14,24 @@ from soapstone.quantities import format_fine
 from soapstone.sheets.words import Numbers, level_words, roll_words, turn_words
 from soapstone.web.desk import Desk
 from soapstone.web.desks import Desks
-from soapstone.web.look import block, choice, dress, light_switch, press, say, slab, top, words
+from soapstone.web.look import (
+    block,
+    choice,
+    complain,
+    dress,
+    light_switch,
+    press,
+    say,
+    slab,
+    top,
+    words,
+)
 from soapstone.web.opening import job_page, open_or_say
 from soapstone.web.room_view import RoomView
 from soapstone.web.scene import bender_scene, posed_scene
 from soapstone.web.stick import NARROW, WIDE, stick_svg
 from soapstone.web.tabs import job_ways
+from soapstone.web.watching import watch
 
 FRAME = 0.06
 """Seconds between two pictures while the die turns by itself."""
@@ -59,6 +72,7 @@ class StepsPage:
             with top(title, back=("Jobs", "/")):
                 job_ways(self.name, "Steps")
                 light_switch()
+            watch(self.desk, lambda: self.seen, self._refresh)
             if self.tube is None:
                 words("No tube of this job has a bend and a plan yet.", kind="quiet")
                 return
@@ -70,7 +84,6 @@ class StepsPage:
             self.stick = block("section", "", aria_label="The straight stick")
         self._refresh()
         ui.timer(FRAME, self._play)
-        ui.timer(1.0, self._watch)
 
     def _slider(self) -> None:
         with block("div", "row slab"):
@@ -95,16 +108,18 @@ class StepsPage:
 
     def _refresh(self) -> None:
         self.seen = self.desk.changes
+        if not hasattr(self, "room"):
+            ui.navigate.reload()  # there was no bent tube to build the page for
+            return
         self._to_step(0)
         background_tasks.create(self._check())
 
-    def _watch(self) -> None:
-        if self.desk.changes != self.seen:
-            self._refresh()
-
     async def _check(self) -> None:
         changes = self.desk.changes
-        bent = await run.io_bound(bend, self.desk.now.planned)
+        try:
+            bent = await run.io_bound(bend, self.desk.now.planned)
+        except InputError:
+            return
         if bent is not None and changes == self.desk.changes:
             self.bent = bent
             self._show_side()
@@ -173,7 +188,10 @@ class StepsPage:
         def edit(text: str) -> str:
             return with_value(with_value(text, (*place, "order"), order), (*place, "lead"), lead)
 
-        self.desk.change(edit, f"order of {tube.name}: {wanted}")
+        try:
+            self.desk.change(edit, f"order of {tube.name}: {wanted}")
+        except InputError as error:
+            complain(error)
         self._refresh()
 
     # --- what is shown ---------------------------------------------------------------------------

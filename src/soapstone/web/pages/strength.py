@@ -14,7 +14,7 @@ from soapstone.quantities import Units, format_fine, format_force, format_moment
 from soapstone.web.bent_frame import VIEWS, enlarged, frame_drawing
 from soapstone.web.desk import Desk
 from soapstone.web.desks import Desks
-from soapstone.web.look import block, complain, entry, press, say, slab, words
+from soapstone.web.look import block, complain, entry, press, say, slab, without_folders, words
 from soapstone.web.opening import job_page, open_or_say
 from soapstone.web.reckoned import ReckonedPage
 
@@ -97,7 +97,7 @@ class StrengthPage(ReckonedPage[StrongJob]):
         self.body.clear()
         with self.body:
             words("Its strength cannot be reckoned yet.", "h2")
-            words(str(why), kind="say stop")
+            words(without_folders(str(why)), kind="say stop")
             words(
                 "In the job's file, [[support]] says where it stands, [[joint]] where tubes are "
                 "welded to each other, [[load]] what it carries.",

@@ -91,7 +91,6 @@ class SurveyPage:
             change()
         except InputError as error:
             complain(error)
-            return
         self._refresh()
 
     # --- what was measured -----------------------------------------------------------------------
@@ -127,7 +126,9 @@ class SurveyPage:
                         for key in ("from", "to", "length"):
                             block("td", "", str(row.get(key, "")))
                         with block("td"):
-                            self._drop(f"tape {number + 1}", partial(self._off, "tape", number))
+                            self._drop(
+                                f"tape {number + 1}", partial(self._off, "tape", number, row)
+                            )
             with block("div", "fields"):
                 for key, label in (("from", "From"), ("to", "To"), ("length", "Reads")):
                     entry(label, "", partial(asked.__setitem__, key))
@@ -148,10 +149,10 @@ class SurveyPage:
                 for kind in ("level", "plumb"):
                     for number, row in enumerate(tables.get(kind, [])):
                         names = ", ".join(map(str, row.get("points", ())))
-                        self._row(f"{names}: {kind}", kind, number)
+                        self._row(f"{names}: {kind}", kind, number, row)
                 for number, row in enumerate(tables.get("side", [])):
                     said = f"{row.get('point')} is the one toward {row.get('toward')}"
-                    self._row(said, "side", number)
+                    self._row(said, "side", number, row)
             with block("div", "fields"):
                 entry("Points, with commas", "", lambda text: asked.update(names=text))
                 choice("are", LINES, next(iter(LINES)), lambda w: asked.update(kind=LINES[w]))
@@ -167,14 +168,14 @@ class SurveyPage:
                 lambda: self._do(lambda: self.sheet.put_side(asked["point"], asked["toward"])),
             )
 
-    def _row(self, text: str, kind: str, number: int) -> None:
+    def _row(self, text: str, kind: str, number: int, row: Any) -> None:
         with block("tr"):
             block("td", "", text)
             with block("td"):
-                self._drop(f"{kind} {number + 1}", partial(self._off, kind, number))
+                self._drop(f"{kind} {number + 1}", partial(self._off, kind, number, row))
 
-    def _off(self, kind: str, number: int) -> None:
-        self.sheet.drop(kind, number)
+    def _off(self, kind: str, number: int, row: Any) -> None:
+        self.sheet.drop(kind, number, row)
 
     def _drop(self, what: str, change: Callable[[], None]) -> None:
         label = f"Take {what} away"

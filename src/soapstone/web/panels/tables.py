@@ -4,7 +4,7 @@ Corners, and legs and bends, are the same shape said in two ways: what is typed 
 other at once.
 """
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 from functools import partial
 
 from nicegui import ui
@@ -49,13 +49,17 @@ def corners(page: DeskPage) -> None:
             head(("", *AXES, ""))
             for number, point in enumerate(wish.points):
                 with block("tr"):
-                    ends = {0: "A", last: "B"}
-                    block("td", "", ends.get(number, str(number)))
+                    block("td", "", corner_name(number, last))
                     for axis in range(3):
                         with block("td"):
-                            _coordinate(page, tube.name, number, axis, point[axis])
+                            _coordinate(page, tube.name, number, last, axis, point[axis])
                     with block("td"):
                         _corner_buttons(page, tube.name, number, last)
+
+
+def corner_name(number: int, last: int) -> str:
+    """Give what a corner is called: A, then the bends by their numbers, then B."""
+    return {0: "A", last: "B"}.get(number, str(number))
 
 
 def _elsewhere(page: DeskPage, name: str) -> str:
@@ -67,19 +71,19 @@ def _elsewhere(page: DeskPage, name: str) -> str:
     return "It is given by its legs and bends: change those."
 
 
-def _coordinate(page: DeskPage, name: str, number: int, axis: int, value: float) -> None:
+def _coordinate(page: DeskPage, name: str, number: int, last: int, axis: int, value: float) -> None:
     units = page.desk.now.job.units
+    corner = corner_name(number, last)
 
     def typed(text: str) -> None:
-        points = [list(point) for point in page.desk.now.job.tube(name).points or ()]
-
         def edit(job_text: str) -> str:
+            points = [list(point) for point in page.desk.now.job.tube(name).points or ()]
             points[number][axis] = parse_length(text, units)
             return with_points(job_text, {name: [(p[0], p[1], p[2]) for p in points]})
 
-        page.change(edit, f"corner {number + 1} of {name} moved")
+        page.change(edit, f"corner {corner} of {name} moved")
 
-    label = f"Corner {number + 1}, {AXES[axis]}"
+    label = f"Corner {corner}, {AXES[axis]}"
     entry(label, bare_text(value, units), typed, hidden_label=True)
 
 
@@ -90,14 +94,15 @@ def _corner_buttons(page: DeskPage, name: str, number: int, last: int) -> None:
     def remove(text: str) -> str:
         return without_corner(text, page.desk.now.job, name, number)
 
+    corner = corner_name(number, last)
     with block("div", "tight"):
         if number < last:
             done = f"corner put into {name}"
-            label = f"Put a corner after {number + 1}"
+            label = f"Put a corner after {corner}"
             press("+", partial(page.change, add, done), "small", aria_label=label)
         if 0 < number < last:
-            done = f"corner {number + 1} of {name} taken away"
-            label = f"Take corner {number + 1} away"
+            done = f"corner {corner} of {name} taken away"
+            label = f"Take corner {corner} away"
             press("−", partial(page.change, remove, done), "small", aria_label=label)
 
 
@@ -140,9 +145,8 @@ def legs(page: DeskPage) -> None:
 
 
 def _leg(page: DeskPage, name: str, line: Centreline, number: int, units: Units) -> None:
-    read = partial(parse_length, units=units)
+    edit = _swap(page, name, "legs", number, partial(parse_length, units=units))
     shown = bare_text(line.legs[number], units)
-    edit = _swap(page, name, line.legs, number, read, lambda new: {"legs": new})
     _field(page, f"Straight {number + 1}", shown, edit, f"straight {number + 1} of {name}")
 
 
@@ -150,24 +154,19 @@ def _turn(page: DeskPage, name: str, line: Centreline, bend: int) -> None:
     if bend == 0:
         ui.html("–", sanitize=False)
         return
-    edit = _swap(page, name, line.rotations, bend, parse_angle, lambda new: {"rotations": new})
+    edit = _swap(page, name, "rotations", bend, parse_angle)
     shown = f"{line.rotations[bend]:.4g}"
     _field(page, f"Turn before bend {bend + 1}", shown, edit, f"turn before bend {bend + 1}")
 
 
 def _angle(page: DeskPage, name: str, line: Centreline, bend: int) -> None:
-    edit = _swap(page, name, line.angles, bend, parse_angle, lambda new: {"angles": new})
+    edit = _swap(page, name, "angles", bend, parse_angle)
     shown = f"{line.angles[bend]:.5g}"
     _field(page, f"Angle of bend {bend + 1}", shown, edit, f"angle of bend {bend + 1} of {name}")
 
 
 def _swap(
-    page: DeskPage,
-    name: str,
-    old: Sequence[float],
-    number: int,
-    read: Callable[[str], float],
-    named: Callable[[tuple[float, ...]], dict[str, tuple[float, ...]]],
+    page: DeskPage, name: str, key: str, number: int, read: Callable[[str], float]
 ) -> Callable[[str], Edit]:
     """Give the edit that puts what is typed in the place of one of a tube's numbers."""
 
@@ -178,8 +177,9 @@ def _swap(
             if line is None:
                 raise ValueError(f"{name}: it has no shape yet")
             shape = {"legs": line.legs, "angles": line.angles, "rotations": line.rotations}
-            new = (*old[:number], read(typed), *old[number + 1 :])
-            return with_legs(text, now.job, now.bench, name, **{**shape, **named(new)})
+            new = list(shape[key])
+            new[number] = read(typed)
+            return with_legs(text, now.job, now.bench, name, **{**shape, key: tuple(new)})
 
         return edit
 
