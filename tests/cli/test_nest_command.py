@@ -3,6 +3,7 @@
 import pypdfium2
 import pytest
 
+from soapstone.flow.yard_stock import add_sticks
 from tests.cli.running import is_clean, soapstone
 
 BENCH = """
@@ -69,6 +70,19 @@ def test_jobs_are_cut_together_as_often_as_asked(tmp_path):
         used = sum(piece["length"] for piece in row["pieces"]) + 2.5 * len(row["pieces"])
         assert used <= row["stick"] + 2.5 + 1e-6
     assert done["cost"] == pytest.approx(sum(row["stick"] / 100 for row in done["layout"]))
+
+
+def test_what_lies_in_the_yard_is_used_up_first(tmp_path):
+    rack, log = job(tmp_path, "rack", 2500), tmp_path / "log.sqlite"
+    bought = soapstone("nest", rack, "--json").json
+    add_sticks(log, "t", [2510.0], "2026-05-04", kind="remnant")
+    done = soapstone("nest", rack, "--yard", "--log", log, "--json").json
+    (row,) = (row for row in done["layout"] if row["stick"] == 2510)
+    assert [piece["name"] for piece in row["pieces"]] == ["stub"]
+    assert done["cost"] == pytest.approx(bought["cost"] - 30)
+    refused = soapstone("nest", tmp_path / "cuts.json", "--yard", "--log", log)
+    assert is_clean(refused)
+    assert refused.code == 2
 
 
 def test_cuts_are_printed(tmp_path):

@@ -8,6 +8,7 @@ from rich.console import Console
 
 from soapstone.cli.output import Json, emit, escape, table, today
 from soapstone.flow.nesting import CutPlan, CutPlans, nest_files, write_cuts
+from soapstone.flow.yard_stock import in_yard
 from soapstone.quantities import Units, format_length, usual_tape
 
 
@@ -15,6 +16,8 @@ def command(
     *files: Path,
     count: Annotated[str, Parameter(help="How many of each job: 4, or 2,1 for two jobs.")] = "",
     kerf: str | None = None,
+    yard: bool = False,
+    log: Annotated[Path | None, Parameter(help="The shop log, for --yard.")] = None,
     out: Annotated[Path | None, Parameter(name=["--out", "-o"])] = None,
     paper: Literal["A4", "Letter"] | None = None,
     json: Json = False,
@@ -28,12 +31,15 @@ def command(
         from the sticks that the bench names, and what falls off bent tubes is used again.
     kerf
         What the saw takes: "2.4 mm"; left out, what the file says, and 2 mm for jobs.
+    yard
+        Use up for jobs what lies in the yard by the shop log; it costs nothing.
     out
         Print the cuts, each stick as a ruler, to this PDF.
     paper
         A4 or Letter.
     """
-    found = nest_files(files, _counts(count), kerf)
+    remnants = in_yard(log) if yard else ()
+    found = nest_files(files, _counts(count), kerf, remnants)
     if out is not None:
         found = write_cuts(found, out, paper, today())
     emit(found.as_json, lambda where: show(where, found), json)

@@ -112,6 +112,8 @@ def nest_files(
         units = jobs[0].job.units
         saw = None if kerf is None else length_asked(kerf, units, "--kerf")
         return CutPlans(nest_jobs(jobs, counts, saw, remnants), units)
+    if remnants:
+        raise InputError("nest: --yard is for job files; a cut list names its own sticks")
     if len(paths) > 1 or counts:
         raise InputError("nest: expected one file of sticks and pieces; counts are for jobs")
     asked = read_cut_list(paths[0])

@@ -8,7 +8,7 @@ from typing import Any
 
 from soapstone.errors import InputError
 from soapstone.log.rows import Stick, short
-from soapstone.log.store import open_log
+from soapstone.log.store import log_path, open_log
 
 MOST = 1000
 """Sticks that come in at once."""
@@ -47,6 +47,14 @@ def pieces_in_yard(log: Path, tubing: str = "") -> tuple[YardPiece, ...]:
         return ()
     with open_log(log) as store:
         return tuple(_told(one) for one in store.remnants() if tubing in ("", one.tubing))
+
+
+def in_yard(log: Path | None) -> tuple[tuple[str, float], ...]:
+    """Give what lies in the yard as `nest_files` takes it: name of the tubing and mm.
+
+    `log` is the log's place, None for the usual one.
+    """
+    return tuple((one.tubing, one.length) for one in pieces_in_yard(log_path(log)))
 
 
 def add_sticks(
