@@ -1,6 +1,8 @@
 """A tube made a million times over, each time a little differently."""
 
+import os
 from collections.abc import Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from math import sqrt
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -15,8 +17,8 @@ from soapstone.geometry.vectors import Array, cross, turn
 if TYPE_CHECKING:
     from soapstone.check.budget.repeated import Shop
 
-AT_ONCE = 2_000
-"""Tubes made at once: as many as fit where the processor reaches quickly."""
+AT_ONCE = 10_000
+"""Pairs of tubes made at once by one processor: few enough to lie near it, and worth handing."""
 
 
 class Landings(NamedTuple):
@@ -49,17 +51,23 @@ def landings(
     """
     from soapstone.check.budget.repeated import PLACES, make_pairs
 
-    rng = np.random.default_rng(seed)
     half = (count + 1) // 2
     shop = shop_of(making, places)
     out = np.empty((PLACES + len(places), 2 * half))
     scattered = [place for place, cause in enumerate(making.causes) if "scatter" in cause.kind]
-    room = np.empty((min(AT_ONCE, half), len(making.causes)))
-    for low in range(0, half, AT_ONCE):
+    lows = range(0, half, AT_ONCE)
+    seeds = np.random.SeedSequence(seed).spawn(len(lows))
+
+    def make(low: int, own: np.random.SeedSequence) -> None:
+        rng = np.random.Generator(np.random.SFC64(own))
         many = min(AT_ONCE, half - low)
-        causes = rng.standard_normal(out=room[:many])
+        causes = rng.standard_normal((many, len(making.causes)))
         causes[:, scattered] *= _scatters(making, many, rng)[:, None]
         make_pairs(*shop, causes, out, low)
+
+    # each lot of tubes has errors of its own, so it makes no difference which is made when
+    with ThreadPoolExecutor(os.cpu_count() or 1) as hands:
+        list(hands.map(make, lows, seeds))
     out = out[:, :count]
     off, turned, apart, between = out[:4]
     ends = _frame(making).T @ out[4:7]
