@@ -25,7 +25,7 @@ DULL = "A poor guide here: set the roll by the wrap band."
     [
         (90.0, "Roll 90° clockwise, seen from the tail."),
         (-37.46, "Roll 37.5° anticlockwise, seen from the tail."),
-        (180.0, "Roll 180°, half a turn, either way."),
+        (180.0, "Roll 180° clockwise, seen from the tail."),
         (-179.98, "Roll 180° anticlockwise, seen from the tail."),
         (0.04, "No roll: keep the tube as it lies."),
         (-0.0, "No roll: keep the tube as it lies."),

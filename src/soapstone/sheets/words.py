@@ -74,9 +74,8 @@ def roll_words(roll: float) -> str:
     """Say the whole roll in a sentence."""
     if is_still(roll):
         return "No roll: keep the tube as it lies."
-    if abs(roll - 180) < 0.05:
-        return "Roll 180°, half a turn, either way."
-    return f"Roll {short_degrees(abs(roll))} {roll_way(roll)}, seen from the tail."
+    way = "clockwise" if roll > 0 else "anticlockwise"  # of half a turn too: one way may be free
+    return f"Roll {short_degrees(abs(roll))} {way}, seen from the tail."
 
 
 def turn_words(step: BendStep, plane: str) -> str:
