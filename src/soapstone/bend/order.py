@@ -223,11 +223,6 @@ class Look:
         return None, True
 
 
-def is_free(stick: Stick, where: Machine, order: Sequence[State], wanted: float = 0.0) -> bool:
-    """Whether nothing is hit in an order, and the tube need not be lifted out to be rolled."""
-    return all(step.free and not step.lifted for step in hold(stick, where, order, wanted))
-
-
 def steps_in(
     stick: Stick, where: Machine, order: Sequence[State], wanted: float = 0.0
 ) -> tuple[Step, ...]:

@@ -4,7 +4,8 @@ from collections.abc import Mapping, Sequence
 from typing import Any, TypeAlias
 
 import tomlkit
-from tomlkit.exceptions import TOMLKitError
+
+from soapstone.exchange.toml_text import parsed
 
 Figure: TypeAlias = str | float | bool | list[str | float] | None
 """What a key is given; None takes it out, so that what is usual holds again."""
@@ -29,7 +30,7 @@ def with_trial(
     ValueError
         The text is no TOML.
     """
-    _parsed(text)
+    parsed(text)
     rows = {"die": die, "tubing": tubing, "lot": lot, "date": date, "piece": piece}
     lines = [f"{key} = {tomlkit.item(value).as_string()}" for key, value in rows.items() if value]
     listed = ", ".join(f"[{dial:g}, {angle:g}]" for dial, angle in bends)
@@ -47,7 +48,7 @@ def with_bend(
     ValueError
         The text is no TOML.
     """
-    file = _parsed(text)
+    file = parsed(text)
     wanted = {"die": die, "tubing": tubing, "lot": lot, "date": date}
     for row in _rows(file, "trial"):
         if "bends" in row and all(str(row.get(key, "")) == value for key, value in wanted.items()):
@@ -75,7 +76,7 @@ def with_figures(text: str, table: str, name: str, figures: Mapping[str, Figure]
     ValueError
         The text is no TOML, or has no such die or tubing.
     """
-    file = _parsed(text)
+    file = parsed(text)
     target = _target(file, table, name)
     for key, figure in figures.items():
         if figure is None:
@@ -85,13 +86,6 @@ def with_figures(text: str, table: str, name: str, figures: Mapping[str, Figure]
         else:
             _add(target, key, figure)
     return tomlkit.dumps(file)
-
-
-def _parsed(text: str) -> Any:
-    try:
-        return tomlkit.parse(text)
-    except TOMLKitError as error:
-        raise ValueError(f"not TOML: {error}") from None
 
 
 def _rows(file: Any, table: str) -> list[Any]:

@@ -4,7 +4,8 @@ from collections.abc import Mapping
 from typing import Any, TypeAlias
 
 import tomlkit
-from tomlkit.exceptions import TOMLKitError
+
+from soapstone.exchange.toml_text import parsed
 
 Step: TypeAlias = str | int
 """A key of a table, or the place of an entry in a list of them, from 0."""
@@ -18,7 +19,7 @@ def with_value(text: str, place: tuple[Step, ...], value: Any) -> str:
     ValueError
         The text is no TOML, or `place` leads through something that has no keys.
     """
-    file = _parsed(text)
+    file = parsed(text)
     *way, last = place
     table: Any = file
     for step in way:
@@ -40,7 +41,7 @@ def with_entry(text: str, table: str, entry: Mapping[str, Any]) -> str:
     ValueError
         The text is no TOML.
     """
-    _parsed(text)
+    parsed(text)
     made = tomlkit.table()
     for key, value in entry.items():
         made[key] = _inline(value)
@@ -56,7 +57,7 @@ def without_entry(text: str, table: str, number: int) -> str:
     ValueError
         The text is no TOML, or there is no such entry.
     """
-    file = _parsed(text)
+    file = parsed(text)
     entries = file.get(table, [])
     if not 0 <= number < len(entries):
         raise ValueError(f"no {table} {number + 1}")
@@ -64,13 +65,6 @@ def without_entry(text: str, table: str, number: int) -> str:
     if not entries:
         file.remove(table)
     return tomlkit.dumps(file)
-
-
-def _parsed(text: str) -> Any:
-    try:
-        return tomlkit.parse(text)
-    except TOMLKitError as error:
-        raise ValueError(f"not TOML: {error}") from None
 
 
 def _step_into(table: Any, step: Step) -> Any:

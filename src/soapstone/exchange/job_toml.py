@@ -6,10 +6,10 @@ from pathlib import Path
 from typing import Any
 
 import tomlkit
-from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import Array, Comment, InlineTable, Table, Whitespace
 
 from soapstone.bench.values import Known, file_from, read_place, written
+from soapstone.exchange.toml_text import parsed
 from soapstone.geometry.centreline import Centreline
 from soapstone.geometry.vectors import Vec3
 from soapstone.job.model import Job
@@ -73,10 +73,7 @@ def with_points(
     ValueError
         The text is no TOML, or has no such tube.
     """
-    try:
-        file = tomlkit.parse(text)
-    except TOMLKitError as error:
-        raise ValueError(f"not TOML: {error}") from None
+    file = parsed(text)
     units = str(file.get("units", "mm"))
     names = {place: name for name, place in _named_points(file.unwrap(), units).items()}
     tubes = {str(tube["name"]).strip(): tube for tube in file.get("tube", ())}
@@ -136,10 +133,7 @@ def with_named_points(text: str, places: Mapping[str, Vec3]) -> str:
     ValueError
         The text is no TOML.
     """
-    try:
-        file = tomlkit.parse(text)
-    except TOMLKitError as error:
-        raise ValueError(f"not TOML: {error}") from None
+    file = parsed(text)
     units = str(file.get("units", "mm"))
     if "points" not in file:
         file.add("points", tomlkit.table())

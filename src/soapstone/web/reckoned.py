@@ -7,8 +7,8 @@ from nicegui import background_tasks, run
 
 from soapstone.errors import InputError
 from soapstone.web.desk import Desk
-from soapstone.web.look import block, complain, dress, light_switch, top, words
-from soapstone.web.tabs import job_ways
+from soapstone.web.look import block, complain, words
+from soapstone.web.tabs import job_body
 from soapstone.web.watching import watch
 
 Done = TypeVar("Done")
@@ -45,12 +45,7 @@ class ReckonedPage(Generic[Done]):
 
     def show(self) -> None:
         """Build the page."""
-        title = self.desk.now.job.name or self.name
-        dress(title)
-        with block("main", "page stack"):
-            with top(title, back=("Jobs", "/")):
-                job_ways(self.name, self.tab)
-                light_switch()
+        with job_body(self.name, self.desk, self.tab):
             watch(self.desk, lambda: self.seen, self.reckon)
             self.ask()
             self.body = block("section", "stack", aria_live="polite")

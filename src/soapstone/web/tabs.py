@@ -1,8 +1,11 @@
 """The ways from page to page: those of the shop, and those of one job."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from urllib.parse import quote
 
-from soapstone.web.look import block, light_switch, top
+from soapstone.web.desk import Desk
+from soapstone.web.look import block, dress, light_switch, top
 
 SHOP = (
     ("Jobs", "/"),
@@ -38,6 +41,18 @@ def shop_top(title: str, here: str) -> None:
 def job_ways(name: str, here: str) -> None:
     """Make the tabs of a job, inside the head of its page; `here` is the one it stands on."""
     _ways(JOB, here, f"/job/{quote(name, safe='')}", "This job")
+
+
+@contextmanager
+def job_body(name: str, desk: Desk, here: str, what: str = "") -> Iterator[None]:
+    """Make a page of a job: its title, which says `what` it is, its head, and what is inside."""
+    title = desk.now.job.name or name
+    dress(f"{title}: {what}" if what else title)
+    with block("main", "page stack"):
+        with top(title, back=("Jobs", "/")):
+            job_ways(name, here)
+            light_switch()
+        yield
 
 
 def _ways(tabs: tuple[tuple[str, str], ...], here: str, base: str, label: str) -> None:

@@ -15,13 +15,13 @@ from soapstone.quantities import format_fine
 from soapstone.shape.resolve import setups_for
 from soapstone.web.desk import Desk
 from soapstone.web.desks import Desks
-from soapstone.web.look import block, complain, dress, light_switch, press, say, slab, top, words
+from soapstone.web.look import block, complain, press, say, slab, words
 from soapstone.web.opening import job_page, open_or_say
 from soapstone.web.panels.wish_panel import WishForm, WishPanel, form_for
 from soapstone.web.room_view import RoomView
 from soapstone.web.scene import scene_of, tube_scene
 from soapstone.web.search import Search
-from soapstone.web.tabs import job_ways
+from soapstone.web.tabs import job_body
 from soapstone.web.watching import watch
 
 
@@ -56,12 +56,7 @@ class RoutePage:
 
     def show(self) -> None:
         """Build the page."""
-        title = self.desk.now.job.name or self.name
-        dress(f"{title}: find a way")
-        with block("main", "page stack"):
-            with top(title, back=("Jobs", "/")):
-                job_ways(self.name, "Route")
-                light_switch()
+        with job_body(self.name, self.desk, "Route", "find a way"):
             watch(self.desk, lambda: self.changes, self._anew)
             with block("div", "desk"):
                 with block("div", "stack"):

@@ -11,9 +11,9 @@ from soapstone.flow.packing import Preview, preview_pack
 from soapstone.sheets.contents import Paper
 from soapstone.web.desk import Desk
 from soapstone.web.desks import Desks
-from soapstone.web.look import block, choice, dress, light_switch, say, top, words
+from soapstone.web.look import block, choice, say, words
 from soapstone.web.opening import job_page, open_or_say
-from soapstone.web.tabs import job_ways
+from soapstone.web.tabs import job_body
 from soapstone.web.watching import watch
 
 PAPERS: tuple[Paper, ...] = ("A4", "Letter")
@@ -69,12 +69,7 @@ class SheetsPage:
 
     def show(self) -> None:
         """Build the page."""
-        title = self.desk.now.job.name or self.name
-        dress(f"{title}: sheets")
-        with block("main", "page stack"):
-            with top(title, back=("Jobs", "/")):
-                job_ways(self.name, "Sheets")
-                light_switch()
+        with job_body(self.name, self.desk, "Sheets", "sheets"):
             watch(self.desk, lambda: self.seen, self._anew)
             with block("div", "row"):
                 choice("Paper", PAPERS, self.paper, self._turn_to)

@@ -18,19 +18,16 @@ from soapstone.web.look import (
     block,
     choice,
     complain,
-    dress,
-    light_switch,
     press,
     say,
     slab,
-    top,
     words,
 )
 from soapstone.web.opening import job_page, open_or_say
 from soapstone.web.room_view import RoomView
 from soapstone.web.scene import bender_scene, posed_scene
 from soapstone.web.stick import NARROW, WIDE, stick_svg
-from soapstone.web.tabs import job_ways
+from soapstone.web.tabs import job_body
 from soapstone.web.watching import watch
 
 FRAME = 0.06
@@ -66,12 +63,7 @@ class StepsPage:
 
     def show(self) -> None:
         """Build the page."""
-        title = self.desk.now.job.name or self.name
-        dress(f"{title}: step by step")
-        with block("main", "page stack"):
-            with top(title, back=("Jobs", "/")):
-                job_ways(self.name, "Steps")
-                light_switch()
+        with job_body(self.name, self.desk, "Steps", "step by step"):
             watch(self.desk, lambda: self.seen, self._refresh)
             if self.tube is None:
                 words("No tube of this job has a bend and a plan yet.", kind="quiet")

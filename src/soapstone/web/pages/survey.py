@@ -16,19 +16,16 @@ from soapstone.web.look import (
     block,
     choice,
     complain,
-    dress,
     entry,
-    light_switch,
     press,
     say,
     slab,
-    top,
     words,
 )
 from soapstone.web.opening import job_page, open_or_say
 from soapstone.web.panels.tables import head
 from soapstone.web.survey_sheet import SurveySheet
-from soapstone.web.tabs import job_ways
+from soapstone.web.tabs import job_body
 
 SIDES = ("up", "down", "+x", "-x", "+y", "-y")
 LINES = {"level with each other": "level", "plumb over each other": "plumb"}
@@ -54,12 +51,7 @@ class SurveyPage:
 
     def show(self) -> None:
         """Build the page."""
-        title = self.desk.now.job.name or self.name
-        dress(f"{title}: survey")
-        with block("main", "page stack"):
-            with top(title, back=("Jobs", "/")):
-                job_ways(self.name, "Survey")
-                light_switch()
+        with job_body(self.name, self.desk, "Survey", "survey"):
             words(
                 "Tape distances between points, and between them and three points or more whose "
                 "place is known. More tapes than it takes show which one was misread.",
