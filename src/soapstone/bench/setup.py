@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from soapstone.bench.accuracy import Accuracy
 from soapstone.bench.belief import Prior
@@ -126,13 +127,21 @@ def learnt_for(
 ) -> tuple[Calibration, list[Finding], tuple[LearntFrom, ...]]:
     """Learn the dial from the trial bends; say what is doubtful, and which bends it stands on."""
     trials, prior = trials_for(bench, die, tubing), prior_of(bench, die, tubing)
-    kept, changed = since_last_change(trials, prior)
-    calibration, doubtful = learn_from(kept, changed, prior)
+    calibration, found, kept = _learnt(trials, prior)
+    doubtful = list(found)
     if bench.lot and bench.lot not in trials.lots:
         what = f"no bend of lot {bench.lot} is known yet"
         mend = "its springback may be another: measure the first bend before the next"
         doubtful.insert(0, Finding("note", kept.source, what, mend))
     return calibration, doubtful, _by_lot(kept)
+
+
+@lru_cache(maxsize=256)
+def _learnt(trials: Trials, prior: Prior) -> tuple[Calibration, tuple[Finding, ...], Trials]:
+    """Learn from the bends that speak of the newest lot; the same bends are learnt from once."""
+    kept, changed = since_last_change(trials, prior)
+    calibration, doubtful = learn_from(kept, changed, prior)
+    return calibration, tuple(doubtful), kept
 
 
 def _by_lot(kept: Trials) -> tuple[LearntFrom, ...]:

@@ -114,9 +114,15 @@ def plan(job: Job, bench: Bench, orders: Mapping[str, Order] | None = None) -> J
     fixed = [is_fixed(job, tube, orders or {}) for tube in job.tubes]
     shapes = [shape for shape, _ in shaped]
 
+    made: dict[tuple[int, Order | None], TubePlan | Unplanned] = {}
+
     def again(other: Mapping[int, Order]) -> list[TubePlan | Unplanned]:
-        chosen = [other.get(i, order) for i, order in enumerate(wanted)]
-        return plan_tubes(shapes, setups, say, chosen)
+        chosen = [(i, other.get(i, order)) for i, order in enumerate(wanted)]
+        new = [one for one in chosen if one not in made]
+        orders = [order for _, order in new]
+        plans = plan_tubes([shapes[i] for i, _ in new], [setups[i] for i, _ in new], say, orders)
+        made.update(zip(new, plans, strict=True))
+        return [made[one] for one in chosen]
 
     planned, free = clear_orders(job, bench, again({}), fixed, again)
     size = partial(format_size, units=job.units)
@@ -127,8 +133,8 @@ def plan(job: Job, bench: Bench, orders: Mapping[str, Order] | None = None) -> J
         else held_to_bender(tube, bench, fixed[i], say)
         for i, tube in enumerate(walled)
     )
-    made = tuple(with_copes(job, checked))
-    return JobPlan(job, bench, made, _doubts(made), _unseen(job, made))
+    coped = tuple(with_copes(job, checked))
+    return JobPlan(job, bench, coped, _doubts(coped), _unseen(job, coped))
 
 
 def _with_wall(tube: TubePlan | Unplanned, size: Say) -> TubePlan | Unplanned:

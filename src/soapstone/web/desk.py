@@ -88,15 +88,19 @@ class Desk:
             write_whole(self.path, text.encode())
             self._keep(version)
 
-    def look(self) -> bool:
+    def look(self, *, wait: bool = True) -> bool:
         """Take over a change made to the file, or to its bench, from elsewhere; True when so.
+
+        Without `wait` nothing is looked at while a change is being made.
 
         Raises
         ------
         InputError
             The file is gone, or does not read as a job any more; what is open stays open.
         """
-        with self._lock:
+        if not self._lock.acquire(blocking=wait):
+            return False
+        try:
             text = read_text(self.path, LARGEST_TOML)
             if text != self.now.text:
                 self._keep(_version(text, "changed in the file itself", self.path))
@@ -112,6 +116,8 @@ class Desk:
             self.now = _version(text, self.now.done, self.path)
             self.changes += 1
             return True
+        finally:
+            self._lock.release()
 
     def undo(self) -> str:
         """Go a step back; gives what was undone, or nothing when there is no step.

@@ -48,9 +48,15 @@
     const same = [...document.querySelectorAll("button, a, input, select, textarea, [tabindex]")]
       .find((one) => nameOf(one) === held.name);
     if (!same) return;
-    const text = held.text;
+    const { one, text } = held;
     same.focus({ preventScroll: true });
     if (text !== null) { same.value = text; held.text = text; }
+    // what was selected, to be typed over, still is
+    if (typing(same)) {
+      const all = one.selectionStart === 0 && one.selectionEnd === one.value.length;
+      if (all) same.select();
+      else same.setSelectionRange(one.selectionStart, one.selectionEnd);
+    }
   };
   addEventListener("DOMContentLoaded", () =>
     new MutationObserver(giveBack).observe(document.body, { childList: true, subtree: true }));

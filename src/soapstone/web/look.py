@@ -1,5 +1,6 @@
 """How the pages look: the colours and letters, and the few parts that every page is made of."""
 
+import asyncio
 import re
 from collections.abc import Callable, Iterable
 from contextlib import AbstractContextManager
@@ -7,7 +8,7 @@ from html import escape
 from pathlib import Path
 from typing import Any
 
-from nicegui import app, ui
+from nicegui import app, background_tasks, ui
 
 from soapstone.findings import Finding
 from soapstone.sheets.lettering import FONT_FOLDER
@@ -115,6 +116,28 @@ def complain(why: object) -> None:
 def without_folders(text: str) -> str:
     """Leave the folders of this machine out of what is said on a page."""
     return re.sub(r"(?:[A-Za-z]:)?[/\\](?:[^/\\:\s]+[/\\])+(?=[^/\\:]+\.\w+)", "", text)
+
+
+def anew(place: ui.element) -> ui.element:
+    """Empty a part of a page to make it anew.
+
+    What stood there still answers for a moment: a touch may be under way, or a number typed.
+    """
+    gone = list(place.default_slot.children)
+    place.default_slot.children.clear()
+    place.update()
+    background_tasks.create(_bury(gone))
+    return place
+
+
+async def _bury(gone: Iterable[ui.element]) -> None:
+    await asyncio.sleep(UNDER_WAY)
+    for one in gone:
+        one.client.remove_elements(one.descendants(include_self=True))
+
+
+UNDER_WAY = 3.0
+"""Seconds after which nothing is under way any more."""
 
 
 def slab(kind: str = "") -> AbstractContextManager[ui.element]:

@@ -1,6 +1,10 @@
 // The room: tubes, keep-outs on their hinges, gaps with their numbers, corners to take hold of.
 // Lengths in mm, z up. Tubes are drawn as the server worked them out: nothing is worked out here.
-import { THREE, OrbitControls } from "nicegui-scene";
+let THREE, OrbitControls;
+
+// The page is to be seen before the drawing library has come: it is most of what a page loads.
+const painted = () => new Promise((seen) => requestAnimationFrame(() => setTimeout(seen)));
+const alike = (one, other) => JSON.stringify(one) === JSON.stringify(other);
 
 const SIDES = 20;
 const colour = (name) => new THREE.Color(getComputedStyle(document.documentElement).getPropertyValue(name).trim());
@@ -65,7 +69,17 @@ export default {
       return `The room with ${tubes || "no tube yet"}. Arrow keys turn the view, plus and minus come nearer and go back.`;
     },
   },
-  mounted() {
+  created() {
+    this.lit = null;
+    this.picked = null;
+    this.gaps = [];
+    this.tubes = new Map();
+    this.keepouts = [];
+  },
+  async mounted() {
+    await painted();
+    ({ THREE, OrbitControls } = await import("nicegui-scene"));
+    if (!this.$el.isConnected) return;
     const canvas = this.$el.querySelector("canvas");
     this.three = new THREE.Scene();
     this.camera = new THREE.PerspectiveCamera(36, 1, 1, 1e6);
@@ -80,9 +94,7 @@ export default {
     this.controls = new OrbitControls(this.camera, canvas);
     this.controls.addEventListener("change", () => this.ask());
     this.rays = new THREE.Raycaster();
-    this.lit = null;
-    this.picked = null;
-    this.gaps = [];
+    this.scans = new Map();
     this.watcher = new ResizeObserver(() => this.fitCanvas());
     this.watcher.observe(this.$el);
     this.onLight = () => this.build();
@@ -96,30 +108,46 @@ export default {
     this.look();
   },
   unmounted() {
+    if (!this.three) return;
     removeEventListener("soapstone-light", this.onLight);
     removeEventListener("soapstone-bend", this.onBend);
     this.watcher.disconnect();
     this.clear();
+    for (const scan of this.scans.values()) scan.dispose();
     this.controls.dispose();
     this.drawer.dispose();
     this.drawer.forceContextLoss();
   },
   watch: {
-    scene() { this.build(); },
+    scene(now, before) { if (this.three) this.renew(now, before); },
   },
   methods: {
+    takeOut(group) {
+      group.traverse((one) => { if (!one.userData.scan) one.geometry?.dispose(); one.material?.dispose?.(); });
+      this.things.remove(group);
+    },
     clear() {
-      this.things.traverse((one) => { one.geometry?.dispose(); one.material?.dispose?.(); });
-      this.things.clear();
+      for (const group of [...this.things.children]) this.takeOut(group);
       this.tubes = new Map();
+      this.keepouts = [];
     },
     build() {
       this.clear();
-      this.keepouts = [];
       for (const tube of this.scene?.tubes ?? []) this.addTube(tube);
-      for (const keepout of this.scene?.keepouts ?? []) this.addKeepout(keepout);
-      this.listSwings();
+      this.addKeepouts();
       this.putGaps(this.gaps);
+      this.ask();
+    },
+    // What has not changed stays as it is: a scan of many triangles above all.
+    renew(now, before) {
+      const tubes = new Map((now?.tubes ?? []).map((tube) => [tube.name, tube]));
+      for (const [name, group] of [...this.tubes]) {
+        if (!tubes.has(name)) { this.takeOut(group); this.tubes.delete(name); }
+      }
+      for (const [name, tube] of tubes) {
+        if (!alike(this.tubes.get(name)?.userData, tube)) this.putTube(tube);
+      }
+      if (!alike(now?.keepouts, before?.keepouts)) this.addKeepouts();
       this.ask();
     },
     // --- tubes ---------------------------------------------------------------------------------
@@ -147,11 +175,9 @@ export default {
       this.relight();
     },
     putTube(tube) {
+      if (!this.three) return;
       const old = this.tubes.get(tube.name);
-      if (old) {
-        old.traverse((one) => { one.geometry?.dispose(); one.material?.dispose?.(); });
-        this.things.remove(old);
-      }
+      if (old) this.takeOut(old);
       this.addTube(tube);
       this.ask();
     },
@@ -162,7 +188,7 @@ export default {
     light({ tube, bend }) {
       this.lit = { tube, bend };
       this.relight();
-      this.ask();
+      if (this.three) this.ask();
     },
     relight() {
       for (const group of this.tubes.values()) {
@@ -176,6 +202,12 @@ export default {
       }
     },
     // --- what stands and swings ----------------------------------------------------------------
+    addKeepouts() {
+      for (const group of this.keepouts) this.takeOut(group);
+      this.keepouts = [];
+      for (const keepout of this.scene?.keepouts ?? []) this.addKeepout(keepout);
+      this.listSwings();
+    },
     addKeepout(keepout) {
       const form = keepout.form;
       const skin = new THREE.MeshStandardMaterial({ color: colour("--dust"), transparent: true, opacity: 0.34, roughness: 0.9, depthWrite: false, side: THREE.DoubleSide });
@@ -218,12 +250,17 @@ export default {
       this.things.add(group);
     },
     async fetchMesh(keepout, add) {
-      const answer = await fetch(`${this.meshPath}${keepout.number}`);
-      if (!answer.ok) return;
-      const geometry = new THREE.BufferGeometry();
-      geometry.setAttribute("position", new THREE.BufferAttribute(new Float32Array(await answer.arrayBuffer()), 3));
-      geometry.computeVertexNormals();
-      add(geometry);
+      const address = `${this.meshPath}${keepout.number}?${keepout.form.mark}`;
+      let geometry = this.scans.get(address);
+      if (!geometry) {
+        const answer = await fetch(address);
+        if (!answer.ok) return;
+        geometry = new THREE.BufferGeometry();
+        geometry.setAttribute("position", new THREE.BufferAttribute(new Float32Array(await answer.arrayBuffer()), 3));
+        geometry.computeVertexNormals();
+        this.scans.set(address, geometry);
+      }
+      add(geometry).userData.scan = true;
       this.ask();
     },
     listSwings() {
@@ -249,7 +286,8 @@ export default {
     },
     putGaps(gaps) {
       this.gaps = gaps;
-      if (this.gapLines) this.things.remove(this.gapLines);
+      if (!this.three) return;
+      if (this.gapLines) this.takeOut(this.gapLines);
       this.gapLines = new THREE.Group();
       for (const gap of gaps) {
         const line = new THREE.BufferGeometry().setFromPoints([new THREE.Vector3(...gap.from), new THREE.Vector3(...gap.to)]);
@@ -280,8 +318,9 @@ export default {
       this.controls.update();
       this.ask();
     },
-    standBack() { this.$nextTick(() => this.look()); },
+    standBack() { this.$nextTick(() => this.three && this.look()); },
     onKey(event) {
+      if (!this.three) return;
       const turns = { ArrowLeft: [0.12, 0], ArrowRight: [-0.12, 0], ArrowUp: [0, -0.1], ArrowDown: [0, 0.1] };
       const from = this.camera.position.clone().sub(this.controls.target);
       if (turns[event.key]) {

@@ -1,11 +1,13 @@
 """What the view of the room is drawn from: tubes, keep-outs and gaps as plain lists of numbers."""
 
+import zlib
 from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 
 from soapstone.bench.bender import Bender, Body
+from soapstone.bench.solids import Mesh
 from soapstone.bend.machine import DIE_MARGIN, machine_for
 from soapstone.bend.motion import pose_at
 from soapstone.bend.pose import stick_of, swing_axis
@@ -130,7 +132,17 @@ def _form(keepout: KeepOut | Body) -> dict[str, Any]:
     if keepout.halfspace:
         half = keepout.halfspace
         return {"kind": "halfspace", "at": list(half.at), "normal": list(half.normal)}
-    return {"kind": "mesh"}
+    scan = keepout.mesh if isinstance(keepout, KeepOut) else None
+    return {"kind": "mesh", "mark": _mark(scan) if scan else ""}
+
+
+def _mark(scan: Mesh) -> str:
+    """Give a word that is another when a scan, or its place, is: it is fetched anew only then."""
+    try:
+        changed = scan.file.stat().st_mtime_ns
+    except OSError:
+        changed = 0
+    return f"{zlib.crc32(repr(scan).encode()):x}-{changed:x}"
 
 
 def _flat(points: Array) -> list[float]:

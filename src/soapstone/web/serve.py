@@ -6,14 +6,16 @@ import socket
 import sys
 import threading
 import webbrowser
+from functools import partial
 from pathlib import Path
 
 import uvicorn
 from fastapi import FastAPI
 from nicegui import ui
+from starlette.middleware.gzip import GZipMiddleware
 
 from soapstone.errors import InputError
-from soapstone.flow.warming import warm
+from soapstone.flow.warming import warm, warm_plan
 from soapstone.log.store import log_path
 from soapstone.web.code import kept_token
 from soapstone.web.guard import Guard
@@ -23,6 +25,8 @@ from soapstone.web.shop import Shop
 
 LOOPBACK = ("localhost", "127.0.0.1", "::1")
 PORTS_TRIED = 20
+FIRST_PAGE = 3.0
+"""Seconds that the first page asked for has the machine to itself."""
 
 
 def serve(
@@ -43,11 +47,14 @@ def serve(
     base = f"http://{address}:{sock.getsockname()[1]}/"
     url = f"{base}?token={token}" if lan else base
     shop = Shop(folder, base if lan else "")
-    guarded = pages(shop, (*LOOPBACK, address), token, phone_url=url if lan else "")
+    guarded = pages(shop, (*LOOPBACK, address), token, phone_url=url if lan else "", packed=lan)
+    warm_plan()
     _announce(url, folder, lan=lan)
     if browser:
         threading.Timer(1.0, webbrowser.open, (url,)).start()
-    threading.Thread(target=warm, daemon=True).start()
+    warming = threading.Timer(FIRST_PAGE, warm)
+    warming.daemon = True
+    warming.start()
     config = uvicorn.Config(guarded, log_level="error", ws_max_size=16_000_000, lifespan="on")
     with contextlib.suppress(KeyboardInterrupt):
         uvicorn.Server(config).run(sockets=[sock])
@@ -55,13 +62,28 @@ def serve(
 
 
 def pages(
-    shop: Shop, hosts: tuple[str, ...] = LOOPBACK, token: str = "", phone_url: str = ""
+    shop: Shop,
+    hosts: tuple[str, ...] = LOOPBACK,
+    token: str = "",
+    phone_url: str = "",
+    *,
+    packed: bool = False,
 ) -> Guard:
-    """Give the pages of a shop as an ASGI application, with its guard before it."""
+    """Give the pages of a shop as an ASGI application, with its guard before it.
+
+    `packed` makes what is sent smaller: worth its time only where it goes through the air.
+    """
     front = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
     furnish()
     hang_up(shop, phone_url)
-    ui.run_with(front, title="soapstone", show_welcome_message=False, reconnect_timeout=30.0)
+    ui.run_with(
+        front,
+        title="soapstone",
+        show_welcome_message=False,
+        reconnect_timeout=30.0,
+        gzip_middleware_factory=partial(GZipMiddleware, compresslevel=5) if packed else None,
+        tailwind=False,  # the look is our own: it needs no other's rules
+    )
     return Guard(front, hosts, token)
 
 

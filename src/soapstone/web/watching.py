@@ -20,10 +20,16 @@ def watch(desk: Desk, seen: Callable[[], int], anew: Callable[[], object]) -> No
     place = block("div", "stack", aria_live="polite")
     said = [""]
 
+    watched = [True]
+    ui.context.client.on_connect(lambda: watched.__setitem__(0, True))
+    ui.context.client.on_disconnect(lambda: watched.__setitem__(0, False))
+
     def look() -> None:
+        if not watched[0]:
+            return  # nobody sees the page: it is made anew when somebody does again
         fault = ""
         try:
-            desk.look()
+            desk.look(wait=False)
         except InputError as error:
             fault = str(error)
         if fault != said[0]:

@@ -16,7 +16,7 @@ from soapstone.quantities import Units, parse_angle
 from soapstone.web.bench_cards import Card, cards_of
 from soapstone.web.bench_desk import OWN, BenchDesk, Benches
 from soapstone.web.desks import Desks
-from soapstone.web.look import block, choice, dress, entry, press, say, slab, words
+from soapstone.web.look import anew, block, choice, dress, entry, press, say, slab, words
 from soapstone.web.springback import knowledge_words, springback_svg, stop_words
 from soapstone.web.tabs import shop_top
 
@@ -164,8 +164,7 @@ class BenchPage:
         self.seen = self.desk.stamp()
         if self.desk.path is not None:
             self.undo.props["disabled"] = not self.desk.past
-        self.body.clear()
-        with self.body:
+        with anew(self.body):
             try:
                 shown = self.desk.shown()
             except InputError as error:

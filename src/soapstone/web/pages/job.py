@@ -1,5 +1,6 @@
 """One job: the room with its tubes, the numbers of the tube picked, and its straight stick."""
 
+import asyncio
 from collections.abc import Callable
 from functools import partial
 from typing import Any
@@ -21,7 +22,18 @@ from soapstone.shape.resolve import resolve
 from soapstone.sheets.words import Numbers
 from soapstone.web.desk import Desk, Edit
 from soapstone.web.desks import Desks
-from soapstone.web.look import block, complain, dress, light_switch, press, say, slab, top, words
+from soapstone.web.look import (
+    anew,
+    block,
+    complain,
+    dress,
+    light_switch,
+    press,
+    say,
+    slab,
+    top,
+    words,
+)
 from soapstone.web.opening import job_page, open_or_say
 from soapstone.web.panels import room_panel, tables, tube_panel
 from soapstone.web.panels.tables import corner_name
@@ -39,6 +51,12 @@ PANELS: dict[str, Callable[["JobPage"], None]] = {
     "Tube": tube_panel.show,
 }
 """What can be changed, a panel each, as said on its button."""
+
+STICKS = (("wide", WIDE), ("narrow", NARROW))
+"""The stick as drawn on a desk and on a phone."""
+
+SOON = 0.02
+"""Seconds that the rest of the page comes after the stick."""
 
 
 def hang_up(desks: Desks) -> None:
@@ -76,6 +94,7 @@ class JobPage:
         tubes = desk.now.planned.tubes
         self.picked = tubes[0].name if tubes else ""
         self.seen = desk.changes
+        self.turn = asyncio.Lock()
 
     def show(self) -> None:
         """Build the page."""
@@ -99,6 +118,10 @@ class JobPage:
                 with block("div", "stack"):
                     self.side = block("div", "stack")
             self.stick = block("section", "", aria_label="The straight stick")
+            with self.stick:
+                self.sticks = [
+                    (width, ui.html("", sanitize=False).classes(kind)) for kind, width in STICKS
+                ]
         self.refresh()
         ui.timer(0.05, partial(self.room.pick, self.picked), once=True)
         background_tasks.create(self._check())
@@ -106,28 +129,36 @@ class JobPage:
     # --- what happens ----------------------------------------------------------------------------
 
     def change(self, edit: Edit, done: str) -> None:
-        """Change the job's file, or say why that cannot be."""
-        try:
+        """Change the job's file, or say why that cannot be; other pages go on meanwhile."""
+
+        def act() -> str:
             self.desk.change(edit, done)
-        except InputError as error:
-            complain(error)
-        self.refresh(room=True)
+            return ""
+
+        background_tasks.create(self._act(act, ""))
 
     def _undo(self) -> None:
-        self._step(self.desk.undo, "Undone")
+        background_tasks.create(self._act(self.desk.undo, "Undone"))
 
     def _redo(self) -> None:
-        self._step(self.desk.redo, "Done again")
+        background_tasks.create(self._act(self.desk.redo, "Done again"))
 
-    def _step(self, step: Callable[[], str], title: str) -> None:
-        try:
-            what = step()
-        except InputError as error:
-            complain(error)
-            return
-        if what:
-            ui.notify(f"{title}: {what}")
-            self.refresh(room=True)
+    async def _act(self, act: Callable[[], str], title: str) -> None:
+        """Do one thing after the other, in the order asked for, and show what came of it."""
+        async with self.turn:
+            with self.stick:  # it stays on the page, whatever was pressed
+                try:
+                    what = await run.io_bound(act)
+                except InputError as error:
+                    complain(error)
+                    what = ""
+                if what:
+                    ui.notify(f"{title}: {what}")
+                self.seen = self.desk.changes
+                # the stick is what is waited for: it goes to the browser before all else
+                self._show_stick()
+                await asyncio.sleep(SOON)
+                self.refresh(room=True)
 
     def _drag(self, what: dict[str, Any]) -> None:
         """Show the tube as it is while a corner is held; nothing is kept."""
@@ -213,17 +244,14 @@ class JobPage:
         return Numbers(self.desk.now.job.units, tube.setup.tape, tube.setup.dial_step)
 
     def _show_stick(self) -> None:
-        self.stick.clear()
         tube = self.tube
-        with self.stick:
-            if isinstance(tube, TubePlan):
-                numbers = self.numbers(tube)
-                ui.html(stick_svg(tube, numbers, WIDE), sanitize=False).classes("wide")
-                ui.html(stick_svg(tube, numbers, NARROW), sanitize=False).classes("narrow")
+        for width, drawn in self.sticks:
+            drawn.content = (
+                stick_svg(tube, self.numbers(tube), width) if isinstance(tube, TubePlan) else ""
+            )
 
     def _show_side(self) -> None:
-        self.side.clear()
-        with self.side:
+        with anew(self.side):
             with block("nav", "row", aria_label="Tubes"):
                 for one in self.desk.now.planned.tubes:
                     pressed = "true" if one.name == self.picked else "false"

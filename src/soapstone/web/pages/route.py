@@ -15,7 +15,7 @@ from soapstone.quantities import format_fine
 from soapstone.shape.resolve import setups_for
 from soapstone.web.desk import Desk
 from soapstone.web.desks import Desks
-from soapstone.web.look import block, complain, press, say, slab, words
+from soapstone.web.look import anew, block, complain, press, say, slab, words
 from soapstone.web.opening import job_page, open_or_say
 from soapstone.web.panels.wish_panel import WishForm, WishPanel, form_for
 from soapstone.web.room_view import RoomView
@@ -69,8 +69,7 @@ class RoutePage:
         ui.timer(0.3, self._look)
 
     def _ask(self) -> None:
-        self.side.clear()
-        with self.side:
+        with anew(self.side):
             with block("nav", "row", aria_label="Tubes"):
                 for one in tubes_to_route(self.desk):
                     pressed = "true" if one.name == self.picked else "false"

@@ -15,6 +15,7 @@ from soapstone.sheets.words import Numbers, level_words, roll_words, turn_words
 from soapstone.web.desk import Desk
 from soapstone.web.desks import Desks
 from soapstone.web.look import (
+    anew,
     block,
     choice,
     complain,
@@ -203,7 +204,7 @@ class StepsPage:
 
     def _show_side(self) -> None:
         tube = self.tube
-        self.side.clear()
+        anew(self.side)
         if tube is None:
             return
         with self.side:

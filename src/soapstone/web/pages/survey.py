@@ -13,6 +13,7 @@ from soapstone.quantities import format_fine
 from soapstone.web.desk import Desk
 from soapstone.web.desks import Desks
 from soapstone.web.look import (
+    anew,
     block,
     choice,
     complain,
@@ -63,8 +64,8 @@ class SurveyPage:
         self._refresh()
 
     def _refresh(self) -> None:
-        self.left.clear()
-        self.right.clear()
+        anew(self.left)
+        anew(self.right)
         try:
             tables = self.sheet.tables
         except InputError as error:

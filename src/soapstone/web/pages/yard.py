@@ -14,7 +14,7 @@ from soapstone.job.files import bench_of, read_job
 from soapstone.quantities import Units, format_size, parse_length
 from soapstone.sheets.words import Numbers
 from soapstone.web.desks import Desks
-from soapstone.web.look import block, dress, entry, press, say, slab, words
+from soapstone.web.look import anew, block, dress, entry, press, say, slab, words
 from soapstone.web.sawn_stick import pieces_words, sawn_svg
 from soapstone.web.shop import JobEntry
 from soapstone.web.stick import NARROW, WIDE
@@ -141,8 +141,7 @@ class YardPage:
     # --- what is shown ---------------------------------------------------------------------------
 
     def _list(self) -> None:
-        self.list.clear()
-        with self.list:
+        with anew(self.list):
             for job in self.jobs:
                 count = self.times[job.name]
                 with block("div", "row counter"):
