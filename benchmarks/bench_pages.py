@@ -48,6 +48,16 @@ def main() -> None:
         kills(folder, chosen.kills)
 
 
+CORNER = """() => {
+  const view = getElement(Number(document.querySelector(".room").id.slice(1)));
+  const held = view.tubes.get(view.picked).children.find((one) => one.userData.corner === 3);
+  const at = held.getWorldPosition(held.position.clone()).project(view.camera);
+  const frame = view.drawer.domElement.getBoundingClientRect();
+  return [frame.left + (at.x + 1) / 2 * frame.width, frame.top + (1 - at.y) / 2 * frame.height];
+}"""
+"""Where a corner of the tube picked is on the page."""
+
+
 def shop(folder: Path) -> Path:
     """The demo's job, and the same with a sixth tube and a scan of many triangles."""
     for name in ("bench.toml", "trials-38.csv", "stern-arch.toml"):
@@ -171,15 +181,13 @@ def drag(browser: Browser, url: str) -> None:
     """Frames a second while a corner is dragged, six tubes and a scan in the room."""
     page = opened(browser, f"{url}job/heavy")
     page.wait_for_timeout(3000)
-    frame = page.locator(".room canvas").bounding_box()
-    assert frame is not None
+    x, y = page.evaluate(CORNER)
+    page.mouse.move(x, y)
+    page.mouse.down()
     page.evaluate(
         """() => { window.frames_seen = 0;
         const tick = () => { frames_seen++; requestAnimationFrame(tick); }; tick(); }"""
     )
-    x, y = frame["x"] + frame["width"] / 2, frame["y"] + frame["height"] / 2
-    page.mouse.move(x, y)
-    page.mouse.down()
     start, began = page.evaluate("frames_seen"), time.perf_counter()
     for step in range(60):
         page.mouse.move(x + step, y + step / 2)

@@ -7,6 +7,7 @@ const painted = () => new Promise((seen) => requestAnimationFrame(() => setTimeo
 const alike = (one, other) => JSON.stringify(one) === JSON.stringify(other);
 
 const SIDES = 20;
+const HELD = 1;  // the layer of what moves with a corner that is held
 const colour = (name) => new THREE.Color(getComputedStyle(document.documentElement).getPropertyValue(name).trim());
 
 // A round bar through points, its rings carried along without twist.
@@ -52,7 +53,8 @@ function hingeMatrix(hinge, degrees) {
 export default {
   template: `
     <div>
-      <canvas tabindex="0" role="img" :aria-label="label" @keydown="onKey"></canvas>
+      <canvas class="under" ref="under" width="0" aria-hidden="true"></canvas>
+      <canvas ref="view" tabindex="0" role="img" :aria-label="label" @keydown="onKey"></canvas>
       <div class="tag" v-for="tag in tags" :key="tag.key" :style="tag.style">{{ tag.label }}</div>
       <div class="hinges">
         <label v-for="one in swings" :key="one.key">{{ one.label }}
@@ -80,15 +82,17 @@ export default {
     await painted();
     ({ THREE, OrbitControls } = await import("nicegui-scene"));
     if (!this.$el.isConnected) return;
-    const canvas = this.$el.querySelector("canvas");
+    const canvas = this.$refs.view;
     this.three = new THREE.Scene();
     this.camera = new THREE.PerspectiveCamera(36, 1, 1, 1e6);
     this.camera.up.set(0, 0, 1);
     this.drawer = new THREE.WebGLRenderer({ canvas, antialias: true, alpha: true });
     this.drawer.setPixelRatio(Math.min(devicePixelRatio, 2));
-    this.three.add(new THREE.HemisphereLight(0xffffff, 0x555555, 2.2));
     this.lamp = new THREE.DirectionalLight(0xffffff, 1.6);
-    this.three.add(this.lamp);
+    for (const light of [this.lamp, new THREE.HemisphereLight(0xffffff, 0x555555, 2.2)]) {
+      light.layers.enable(HELD);
+      this.three.add(light);
+    }
     this.things = new THREE.Group();
     this.three.add(this.things);
     this.controls = new OrbitControls(this.camera, canvas);
@@ -170,12 +174,14 @@ export default {
         });
       }
       group.userData = tube;
+      if (this.held) this.holdOn(group);
       this.tubes.set(tube.name, group);
       this.things.add(group);
       this.relight();
     },
     putTube(tube) {
       if (!this.three) return;
+      if (this.held) this.held.answered = true;
       const old = this.tubes.get(tube.name);
       if (old) this.takeOut(old);
       this.addTube(tube);
@@ -210,7 +216,7 @@ export default {
     },
     addKeepout(keepout) {
       const form = keepout.form;
-      const skin = new THREE.MeshStandardMaterial({ color: colour("--dust"), transparent: true, opacity: 0.34, roughness: 0.9, depthWrite: false, side: THREE.DoubleSide });
+      const skin = new THREE.MeshStandardMaterial({ color: colour("--dust"), transparent: true, opacity: 0.34, roughness: 0.9, depthWrite: false, side: THREE.DoubleSide, forceSinglePass: true });
       const group = new THREE.Group();
       group.matrixAutoUpdate = false;
       const add = (geometry) => {
@@ -338,7 +344,7 @@ export default {
       this.ask();
     },
     fitCanvas() {
-      const { clientWidth: width, clientHeight: height } = this.$el.querySelector("canvas");
+      const { clientWidth: width, clientHeight: height } = this.$refs.view;
       if (!width || !height) return;
       this.drawer.setSize(width, height, false);
       this.camera.aspect = width / height;
@@ -351,8 +357,10 @@ export default {
     },
     draw() {
       this.lamp.position.copy(this.camera.position);
+      this.camera.layers.set(this.held ? HELD : 0);
       this.drawer.render(this.three, this.camera);
-      const { clientWidth: width, clientHeight: height } = this.$el.querySelector("canvas");
+      if (this.held) return;  // the numbers of the gaps stay where they are
+      const { clientWidth: width, clientHeight: height } = this.$refs.view;
       this.tags = this.gaps.map((gap, key) => {
         const at = new THREE.Vector3(...gap.from).add(new THREE.Vector3(...gap.to)).multiplyScalar(0.5).project(this.camera);
         return { key, label: gap.label, style: { left: `${((at.x + 1) / 2) * width}px`, top: `${((1 - at.y) / 2) * height}px` } };
@@ -360,7 +368,7 @@ export default {
     },
     // --- taking hold ---------------------------------------------------------------------------
     aim(event) {
-      const frame = this.$el.querySelector("canvas").getBoundingClientRect();
+      const frame = this.$refs.view.getBoundingClientRect();
       const at = new THREE.Vector2(((event.clientX - frame.left) / frame.width) * 2 - 1, 1 - ((event.clientY - frame.top) / frame.height) * 2);
       this.rays.setFromCamera(at, this.camera);
       return this.rays;
@@ -378,8 +386,28 @@ export default {
       event.stopImmediatePropagation();
       event.target.setPointerCapture(event.pointerId);
       const facing = this.camera.getWorldDirection(new THREE.Vector3());
-      this.held = { knob, plane: new THREE.Plane().setFromNormalAndCoplanarPoint(facing, knob.position), last: 0, start: knob.position.clone() };
+      this.held = { knob, plane: new THREE.Plane().setFromNormalAndCoplanarPoint(facing, knob.position), last: 0, answered: true, moving: new Set() };
       this.controls.enabled = false;
+      this.holdOn(this.tubes.get(knob.userData.tube));
+    },
+    // While a corner is held, what does not move with it is drawn once, and laid under the rest: a
+    // scan of many triangles costs nothing in each picture then.
+    holdOn(group) {
+      group.traverse((one) => one.layers.set(HELD));
+      const name = group.userData.name;
+      if (this.held.moving.has(name)) return;
+      this.held.moving.add(name);
+      this.camera.layers.set(0);
+      this.drawer.render(this.three, this.camera);
+      const { under } = this.$refs, drawn = this.drawer.domElement;
+      under.width = drawn.width;
+      under.height = drawn.height;
+      under.getContext("2d").drawImage(drawn, 0, 0);
+      this.ask();
+    },
+    holdOff() {
+      this.$refs.under.width = 0;
+      for (const group of this.tubes.values()) group.traverse((one) => one.layers.set(0));
     },
     move(event) {
       if (!this.held) return;
@@ -391,14 +419,16 @@ export default {
       this.held.knob.position.set(...kept);
       this.ask();
       const now = performance.now();
-      if (now - this.held.last > 30) {
+      if (now - this.held.last > (this.held.answered ? 30 : 400)) {
         this.held.last = now;
+        this.held.answered = false;
         this.$emit("drag", { ...this.held.knob.userData, at: kept });
       }
     },
     letGo(event) {
       if (!this.held) return;
       const { knob, at } = this.held;
+      this.holdOff();
       this.held = null;
       this.controls.enabled = true;
       if (at && event.type === "pointerup") this.$emit("drop", { ...knob.userData, at });
