@@ -42,15 +42,22 @@ from soapstone.geometry.distance_search import (
     set_whole,
     split_cell,
 )
+from soapstone.geometry.distance_walls import (
+    MOST,
+    Walls,
+    cell_reach,
+    depth_bound,
+    no_walls,
+    set_wall,
+)
 from soapstone.geometry.vectors import Array
 
 CELLS = 200_000
-KNOWN = 6
-"""Triangles that a cell remembers."""
+KNOWN = 8
+"""Triangles that a cell hands on to its halves."""
 
-SWEEPS = 3
-PROGRESS = 0.1
-"""Part of a cell's reach along a side that counts even where the bound does not depend on it."""
+LITTLE = 0.1
+"""Part of what a bound is above the depth at its deepest place that another wall must take off."""
 
 CELL_WORK = 60
 RAY_WORK = 200
@@ -68,23 +75,6 @@ class Queue(NamedTuple):
     cells: Array
     known: npt.NDArray[np.int64]
     counts: npt.NDArray[np.int64]
-
-
-class Known(NamedTuple):
-    """Triangles known of in one cell, KNOWN + 1 at most.
-
-    `rows` (n,) which; `arms` (n, 3) v_i; `sizes` (n, 2) d_i and m_i. What the bound is made of:
-    `vectors` (n, 3), v_i or n_i; `costs` (n,) what stands beside them; `weights` (n,); `pull` (4,)
-    V or N, and what reach squared counts beside it.
-    """
-
-    rows: npt.NDArray[np.int64]
-    arms: Array
-    sizes: Array
-    vectors: Array
-    costs: Array
-    weights: Array
-    pull: Array
 
 
 @compiled
@@ -193,7 +183,7 @@ def _descend(
         np.empty((CELLS, KNOWN), np.int64),
         np.zeros((CELLS, 2), np.int64),
     )
-    known = _none_known()
+    walls, spot = no_walls(sides), new_view(hinges)
     pair = np.empty((2, sides, 2))
     set_whole(pieces, hinges, queue.cells[0])
     queue.keys[0], waiting = -inf, 1
@@ -207,24 +197,32 @@ def _descend(
         for j in range(sides):
             pair[0, j, 0], pair[0, j, 1] = queue.cells[slot, j, 0], queue.cells[slot, j, 1]
         away, error = enter_cell(pieces, hinges, pair[0], view)
-        count, outside = _look(target, view, progress, queue, slot, known, away)
-        wanted = bounds[1] - tolerance
-        bound = max(low, outside, _bound(view, known, count, away, error, wanted))
-        if bound >= wanted:
+        reach = cell_reach(view, away, error)
+        count, outside = _look(target, view, progress, queue, slot, walls, reach, error)
+        inner = queue.counts[slot, 1]
+        bound = max(low, outside)
+        if bound < bounds[1] - tolerance:
+            count, part = _close_in(
+                pieces, target, hinges, view, spot, progress, walls, count, inner,
+                reach, error, tolerance,
+            )
+            bound = max(bound, part)
+        if bound >= bounds[1] - tolerance:
             bounds[0] = min(bounds[0], bound)
             continue
-        inner = queue.counts[slot, 1]
-        count = _forget(known, count)
-        split_cell(pieces, pair, 0, (_side(view, known, away, error), True), error)
+        count = _forget(walls, count)
+        split_cell(pieces, pair, 0, (_side(view, error), True), error)
         for half in range(2):
             away, error = enter_cell(pieces, hinges, pair[half], view)
-            _set_arms(target, view, known, count)
-            part = max(bound, _bound(view, known, count, away, error, wanted))
+            reach = cell_reach(view, away, error)
+            for i in range(count):
+                set_wall(target, view, walls, i, reach, error)
+            part = max(bound, -depth_bound(view, walls, count, reach, error))
             bounds[2] += CELL_WORK
-            if part >= wanted:
+            if part >= bounds[1] - tolerance:
                 bounds[0] = min(bounds[0], part)
                 continue
-            _push(queue, waiting, part, pair[half], known, count, inner)
+            _push(queue, waiting, part, pair[half], walls, count, inner)
             waiting += 1
 
 
@@ -235,29 +233,30 @@ def _look(
     progress: Progress,
     queue: Queue,
     slot: int,
-    known: Known,
-    away: float,
+    walls: Walls,
+    reach: float,
+    error: float,
 ) -> tuple[int, float]:
     """Find the triangle nearest to a cell's centre, and on which side of the surface that is.
 
     Gives how many triangles are known now, and a bound of the cell from its centre being outside.
     """
     at, count = view.frame[0], queue.counts[slot, 0]
-    for i in range(count):
-        known.rows[i] = queue.known[slot, i]
-    _set_arms(target, view, known, count)
     within = inf
     for i in range(count):
-        within = min(within, known.sizes[i, 0])
+        walls.rows[i] = queue.known[slot, i]
+        set_wall(target, view, walls, i, reach, error)
+        within = min(within, walls.near[i])
+    if queue.counts[slot, 1] == 1 and count > 0:
+        return count, -inf
     d, found = _near(target, progress, at, within, 0.0)
     if found >= 0:
-        known.rows[count] = found
+        walls.rows[count] = found
+        set_wall(target, view, walls, count, reach, error)
         count += 1
-        _set_arms(target, view, known, count)
-    inner = queue.counts[slot, 1] == 1 or _within(target, progress, at)
-    if not inner:
-        return count, d - away
-    if d > away:
+    if not _within(target, progress, at):
+        return count, d - reach
+    if d > reach:
         queue.counts[slot, 1] = 1
     if -d < progress.bounds[1]:
         _keep(view, progress, d)
@@ -265,189 +264,72 @@ def _look(
 
 
 @compiled
-def _none_known() -> Known:
-    most = KNOWN + 1
-    return Known(
-        np.empty(most, np.int64),
-        np.empty((most, 3)),
-        np.empty((most, 2)),
-        np.empty((most, 3)),
-        np.empty(most),
-        np.empty(most),
-        np.empty(4),
-    )
-
-
-@compiled
-def _set_arms(target: Target, view: View, known: Known, count: int) -> None:
-    """Measure the cell's centre from the triangles known of."""
-    x, y, z = view.frame[0, 0], view.frame[0, 1], view.frame[0, 2]
-    for i in range(count):
-        d, gx, gy, gz = triangle_distance(target.triangles, known.rows[i], x, y, z)
-        known.arms[i, 0], known.arms[i, 1], known.arms[i, 2] = d * gx, d * gy, d * gz
-        row = target.triangles[known.rows[i]]
-        px, py, pz = x - d * gx - row[0], y - d * gy - row[1], z - d * gz - row[2]
-        bx, by, bz, cx, cy, cz = row[3], row[4], row[5], row[6], row[7], row[8]
-        margin = min(_off(px, py, pz, bx, by, bz), _off(px, py, pz, cx, cy, cz))
-        margin = min(margin, _off(px - bx, py - by, pz - bz, cx - bx, cy - by, cz - bz))
-        known.sizes[i, 0], known.sizes[i, 1] = d, margin
-
-
-@compiled
-def _off(px: float, py: float, pz: float, bx: float, by: float, bz: float) -> float:
-    """How far a point is from a line through the origin; 0 when that has no direction."""
-    square = bx * bx + by * by + bz * bz
-    if square == 0:
-        return 0.0
-    x, y, z = py * bz - pz * by, pz * bx - px * bz, px * by - py * bx
-    return sqrt((x * x + y * y + z * z) / square)
-
-
-@compiled
-def _bound(view: View, known: Known, count: int, away: float, error: float, wanted: float) -> float:
-    """Lower bound of the signed distance over a cell; leaves the weights and V or N in `known`.
-
-    It is not made any better once it is `wanted`.
-    """
-    if count == 0:
-        known.pull[:] = 0.0
-        known.pull[3] = 1.0
-        return -inf
-    curved = 0.0
-    for i in range(count):
-        d = known.sizes[i, 0]
-        for k in range(3):
-            known.vectors[i, k] = known.arms[i, k] / max(d, 1e-300)
-        if d <= away:
-            known.costs[i] = d + 2 * away
-            curved = max(curved, 1 / max(away, 1e-300))
-        else:
-            beyond = max(0.0, away - known.sizes[i, 1])
-            known.costs[i] = d + beyond * beyond / (2 * (d - away))
-            if beyond > 0:
-                curved = max(curved, 1 / (2 * (d - away)))
-    straight = -_balance(view, known, count, away, error)
-    if curved == 0 or straight >= wanted:
-        known.pull[3] = curved
-        return straight
-    x, y, z, n = known.pull[0], known.pull[1], known.pull[2], known.weights.copy()
-    for i in range(count):
-        d = known.sizes[i, 0]
-        known.costs[i] = d * d / 2
-        for k in range(3):
-            known.vectors[i, k] = known.arms[i, k]
-    round_ = -sqrt(2 * _balance(view, known, count, away, error) + away * away)
-    known.pull[3] = 0.5
-    if straight > round_:
-        known.pull[0], known.pull[1], known.pull[2], known.pull[3] = x, y, z, curved
-        known.weights[:] = n
-    return max(straight, round_)
-
-
-@compiled
-def _balance(view: View, known: Known, count: int, away: float, error: float) -> float:
-    """Weigh the triangles so that costs and what V.u can be over the cell are least together."""
-    weights, pull, costs = known.weights, known.pull, known.costs
-    trial = np.empty(3)
-    best, first = inf, 0
-    for i in range(count):
-        weights[i] = 0.0
-        value = costs[i] + _spread(view, known.vectors[i], away, error)
-        if value < best:
-            best, first = value, i
-    weights[first] = 1.0
-    mean = costs[first]
-    for k in range(3):
-        pull[k] = known.vectors[first, k]
-    for _ in range(SWEEPS):
-        before = best
-        for i in range(count):
-            best, mean = _shift(view, known, count, i, (best, mean), (away, error), trial)
-        if best > before - 1e-9 * before:
-            break
-    return best
-
-
-@compiled
-def _shift(
+def _close_in(
+    pieces: Pieces,
+    target: Target,
+    hinges: Array,
     view: View,
-    known: Known,
+    spot: View,
+    progress: Progress,
+    walls: Walls,
     count: int,
-    i: int,
-    now: tuple[float, float],
-    spread: tuple[float, float],
-    trial: Array,
-) -> tuple[float, float]:
-    """Move weight from all points to point i where that lowers the bound; give it and the mean."""
-    best, mean = now
-    away, error = spread
-    pull, v, cost = known.pull, known.vectors[i], known.costs[i]
-    chosen = 0.0
-    for j in range(-1, len(view.half)):
-        # the bound is least, but for its curved part, where V is square to a side or shortest
-        a, b = 0.0, 0.0
-        for k in range(3):
-            row = view.frame[1 + j, k] if j >= 0 else v[k] - pull[k]
-            a += pull[k] * row
-            b += (v[k] - pull[k]) * row
-        if b == 0:
-            continue
-        t = -a / b
-        if not 0 < t < 1:
-            continue
-        for k in range(3):
-            trial[k] = pull[k] + t * (v[k] - pull[k])
-        value = mean + t * (cost - mean) + _spread(view, trial, away, error)
-        if value < best:
-            best, chosen = value, t
-    if chosen > 0:
-        mean += chosen * (cost - mean)
-        for k in range(3):
-            pull[k] += chosen * (v[k] - pull[k])
-        for m in range(count):
-            known.weights[m] *= 1 - chosen
-        known.weights[i] += chosen
-    return best, mean
+    inner: int,
+    reach: float,
+    error: float,
+    tolerance: float,
+) -> tuple[int, float]:
+    """Bound a cell by its walls, then by the walls nearest to where it may be deepest, and so on.
+
+    Gives how many triangles are known now, and the bound of the signed distance.
+    """
+    bound = -inf
+    while True:
+        bound = max(bound, -depth_bound(view, walls, count, reach, error))
+        progress.bounds[2] += CELL_WORK
+        if bound >= progress.bounds[1] - tolerance or count >= MOST or error >= HUGE:
+            break
+        within = inf
+        for j in range(len(view.half)):
+            spot.middle[j] = view.middle[j] + walls.deepest[j]
+        put_on_line(pieces, spot.middle[0], spot.frame)
+        swing_back(hinges, spot.middle[1:], spot.frame, spot.sines)
+        at = spot.frame[0]
+        for i in range(count):
+            d = triangle_distance(target.triangles, walls.rows[i], at[0], at[1], at[2])[0]
+            within = min(within, d)
+        d, found = _near(target, progress, at, within, 0.0)
+        if -d < progress.bounds[1] and (inner == 1 or _within(target, progress, at)):
+            _keep(spot, progress, d)
+        if found < 0 or within - d < LITTLE * (-bound - d):
+            break
+        walls.rows[count] = found
+        set_wall(target, view, walls, count, reach, error)
+        count += 1
+    return count, bound
 
 
 @compiled
-def _spread(view: View, pull: Array, away: float, error: float) -> float:
-    """Most that V.u can be over a cell."""
-    size = sqrt(pull[0] * pull[0] + pull[1] * pull[1] + pull[2] * pull[2])
-    if error >= HUGE:
-        return size * away
-    slope = size * error
-    for j in range(len(view.half)):
-        row = view.frame[1 + j]
-        slope += abs(pull[0] * row[0] + pull[1] * row[1] + pull[2] * row[2]) * view.half[j]
-    return min(slope, size * away)
+def _forget(walls: Walls, count: int) -> int:
+    """Drop the triangles that are furthest from bounding when there is no room for all."""
+    while count > KNOWN:
+        most = 0
+        for i in range(1, count):
+            if walls.slack[i] > walls.slack[most]:
+                most = i
+        count -= 1
+        walls.rows[most], walls.slack[most] = walls.rows[count], walls.slack[count]
+    return count
 
 
 @compiled
-def _forget(known: Known, count: int) -> int:
-    """Drop the triangle that weighs least when there is no room for all, never the newest."""
-    if count <= KNOWN:
-        return count
-    least = 0
-    for i in range(1, KNOWN):
-        if known.weights[i] <= known.weights[least]:
-            least = i
-    known.rows[least] = known.rows[KNOWN]
-    return KNOWN
-
-
-@compiled
-def _side(view: View, known: Known, away: float, error: float) -> int:
-    """Which side of a cell loosens its bound most, or keeps its centre from where it is deepest."""
-    pull = known.pull
-    size = sqrt(pull[0] * pull[0] + pull[1] * pull[1] + pull[2] * pull[2])
+def _side(view: View, error: float) -> int:
+    """Side to halve: the one along which the line travels furthest."""
     best, side = -1.0, 0
     for j in range(len(view.half)):
         row = view.frame[1 + j]
-        loose = view.travel[j] * (away * pull[3] + PROGRESS * (size + 1e-9))
-        if error < HUGE:
-            along = abs(pull[0] * row[0] + pull[1] * row[1] + pull[2] * row[2]) * view.half[j]
-            loose += min(along + size * view.share[j], size * view.travel[j])
+        loose = sqrt(row[0] * row[0] + row[1] * row[1] + row[2] * row[2]) * view.half[j]
+        if error >= HUGE:
+            loose = view.travel[j]
         if loose > best:
             best, side = loose, j
     return side
@@ -455,13 +337,13 @@ def _side(view: View, known: Known, away: float, error: float) -> int:
 
 @compiled
 def _push(
-    queue: Queue, waiting: int, key: float, cell: Array, known: Known, count: int, inner: int
+    queue: Queue, waiting: int, key: float, cell: Array, walls: Walls, count: int, inner: int
 ) -> None:
     slot = queue.slots[waiting]
     for j in range(len(cell)):
         queue.cells[slot, j, 0], queue.cells[slot, j, 1] = cell[j, 0], cell[j, 1]
     for i in range(count):
-        queue.known[slot, i] = known.rows[i]
+        queue.known[slot, i] = walls.rows[i]
     queue.counts[slot, 0], queue.counts[slot, 1] = count, inner
     i = waiting
     while i > 0 and queue.keys[(i - 1) // 2] > key:
