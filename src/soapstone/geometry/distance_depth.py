@@ -23,6 +23,7 @@ import numpy.typing as npt
 
 from soapstone.geometry.bvh import STACK
 from soapstone.geometry.bvh_rays import is_inside
+from soapstone.geometry.bvh_slabs import slab_distance
 from soapstone.geometry.compiled import compiled
 from soapstone.geometry.distance_cells import (
     HUGE,
@@ -56,6 +57,7 @@ CELLS = 200_000
 KNOWN = 8
 """Triangles that a cell hands on to its halves."""
 
+HALF = 0.5
 LITTLE = 0.1
 """Part of what a bound is above the depth at its deepest place that another wall must take off."""
 
@@ -79,10 +81,17 @@ class Queue(NamedTuple):
 
 @compiled
 def deepest(
-    pieces: Pieces, target: Target, hinges: Array, tolerance: float, limit: float, start: Array
+    pieces: Pieces,
+    target: Target,
+    slabs: Array,
+    hinges: Array,
+    tolerance: float,
+    limit: float,
+    start: Array,
 ) -> Array:
     """Least signed distance to a closed mesh; arguments and result as of `search`.
 
+    `slabs` are those of the target's tree (see `bvh_slabs`).
     `start` is a result whose greater bound is not above the least distance to the surface.
     """
     progress = new_progress(hinges)
@@ -90,14 +99,14 @@ def deepest(
     progress.bounds[1] = start[1]
     for j in range(len(progress.at)):
         progress.at[j] = start[3 + j]
-    _sample(pieces, target, hinges, view, progress)
-    _descend(pieces, target, hinges, view, progress, tolerance, limit)
+    _sample(pieces, target, slabs, hinges, view, progress)
+    _descend(pieces, target, slabs, hinges, view, progress, tolerance, limit)
     return as_result(progress)
 
 
 @compiled
 def _near(
-    target: Target, progress: Progress, at: Array, within: float, enough: float
+    target: Target, slabs: Array, progress: Progress, at: Array, within: float, enough: float
 ) -> tuple[float, int]:
     """As `bvh.nearest`, but content with anything no further off than `enough`; counts work."""
     x, y, z = at[0], at[1], at[2]
@@ -118,7 +127,9 @@ def _near(
                     best, found = d, i
             continue
         near = bounds_distance(target.boxes, left, x, y, z)[0]
+        near = max(near, slab_distance(slabs, left, x, y, z))
         far = bounds_distance(target.boxes, right, x, y, z)[0]
+        far = max(far, slab_distance(slabs, right, x, y, z))
         if near > far:
             left, right, near, far = right, left, far, near
         stack[waiting], reach[waiting] = right, far
@@ -135,7 +146,9 @@ def _within(target: Target, progress: Progress, at: Array) -> bool:
 
 
 @compiled
-def _sample(pieces: Pieces, target: Target, hinges: Array, view: View, progress: Progress) -> None:
+def _sample(
+    pieces: Pieces, target: Target, slabs: Array, hinges: Array, view: View, progress: Progress
+) -> None:
     """Look at a grid of points and angles."""
     along = min(64, max(16, 3 * (len(pieces.starts) - 1)))
     around = (1, 13, 7, 4, 3)[len(hinges)] if len(hinges) < 5 else 2
@@ -152,7 +165,7 @@ def _sample(pieces: Pieces, target: Target, hinges: Array, view: View, progress:
         at, enough = view.frame[0], -progress.bounds[1]
         if bounds_distance(target.boxes, 0, at[0], at[1], at[2])[0] > 0:
             continue
-        d = _near(target, progress, at, inf, enough)[0]
+        d = _near(target, slabs, progress, at, inf, enough)[0]
         if d > enough and _within(target, progress, at):
             _keep(view, progress, d)
 
@@ -168,6 +181,7 @@ def _keep(view: View, progress: Progress, depth: float) -> None:
 def _descend(
     pieces: Pieces,
     target: Target,
+    slabs: Array,
     hinges: Array,
     view: View,
     progress: Progress,
@@ -198,12 +212,13 @@ def _descend(
             pair[0, j, 0], pair[0, j, 1] = queue.cells[slot, j, 0], queue.cells[slot, j, 1]
         away, error = enter_cell(pieces, hinges, pair[0], view)
         reach = cell_reach(view, away, error)
-        count, outside = _look(target, view, progress, queue, slot, walls, reach, error)
+        wanted = max(tolerance - bounds[1], 0.1 * reach, 1e-6)
+        count, outside = _look(target, slabs, view, progress, queue, slot, walls, (reach, error), wanted)
         inner = queue.counts[slot, 1]
         bound = max(low, outside)
         if bound < bounds[1] - tolerance:
             count, part = _close_in(
-                pieces, target, hinges, view, spot, progress, walls, count, inner,
+                pieces, target, slabs, hinges, view, spot, progress, walls, count, inner,
                 reach, error, tolerance,
             )
             bound = max(bound, part)
@@ -216,7 +231,7 @@ def _descend(
             away, error = enter_cell(pieces, hinges, pair[half], view)
             reach = cell_reach(view, away, error)
             for i in range(count):
-                set_wall(target, view, walls, i, reach, error)
+                set_wall(target, view, walls, i, (reach, error), wanted)
             part = max(bound, -depth_bound(view, walls, count, reach, error))
             bounds[2] += CELL_WORK
             if part >= bounds[1] - tolerance:
@@ -229,30 +244,32 @@ def _descend(
 @compiled
 def _look(
     target: Target,
+    slabs: Array,
     view: View,
     progress: Progress,
     queue: Queue,
     slot: int,
     walls: Walls,
-    reach: float,
-    error: float,
+    spread: tuple[float, float],
+    wanted: float,
 ) -> tuple[int, float]:
     """Find the triangle nearest to a cell's centre, and on which side of the surface that is.
 
     Gives how many triangles are known now, and a bound of the cell from its centre being outside.
     """
+    reach, error = spread
     at, count = view.frame[0], queue.counts[slot, 0]
     within = inf
     for i in range(count):
         walls.rows[i] = queue.known[slot, i]
-        set_wall(target, view, walls, i, reach, error)
+        set_wall(target, view, walls, i, (reach, error), wanted)
         within = min(within, walls.near[i])
     if queue.counts[slot, 1] == 1 and count > 0:
         return count, -inf
-    d, found = _near(target, progress, at, within, 0.0)
+    d, found = _near(target, slabs, progress, at, within, 0.0)
     if found >= 0:
         walls.rows[count] = found
-        set_wall(target, view, walls, count, reach, error)
+        set_wall(target, view, walls, count, (reach, error), wanted)
         count += 1
     if not _within(target, progress, at):
         return count, d - reach
@@ -267,6 +284,7 @@ def _look(
 def _close_in(
     pieces: Pieces,
     target: Target,
+    slabs: Array,
     hinges: Array,
     view: View,
     spot: View,
@@ -282,7 +300,7 @@ def _close_in(
 
     Gives how many triangles are known now, and the bound of the signed distance.
     """
-    bound = -inf
+    bound, wanted = -inf, max(tolerance - progress.bounds[1], 0.1 * reach, 1e-6)
     while True:
         bound = max(bound, -depth_bound(view, walls, count, reach, error))
         progress.bounds[2] += CELL_WORK
@@ -297,13 +315,17 @@ def _close_in(
         for i in range(count):
             d = triangle_distance(target.triangles, walls.rows[i], at[0], at[1], at[2])[0]
             within = min(within, d)
-        d, found = _near(target, progress, at, within, 0.0)
+        # another wall can only help where the walls that are known leave room at that place
+        needed = -bound - wanted
+        if within < wanted + HALF * needed and within < -progress.bounds[1]:
+            break
+        d, found = _near(target, slabs, progress, at, within, 0.0)
         if -d < progress.bounds[1] and (inner == 1 or _within(target, progress, at)):
             _keep(spot, progress, d)
         if found < 0 or within - d < LITTLE * (-bound - d):
             break
         walls.rows[count] = found
-        set_wall(target, view, walls, count, reach, error)
+        set_wall(target, view, walls, count, (reach, error), wanted)
         count += 1
     return count, bound
 

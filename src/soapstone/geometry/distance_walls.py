@@ -105,9 +105,15 @@ def _across(view: View, nx: float, ny: float, nz: float) -> float:
 
 @compiled
 def set_wall(
-    target: Target, view: View, walls: Walls, i: int, reach: float, error: float
+    target: Target,
+    view: View,
+    walls: Walls,
+    i: int,
+    spread: tuple[float, float],
+    wanted: float,
 ) -> None:
-    """Measure a cell from triangle `walls.rows[i]`."""
+    """Measure a cell of reach and error `spread` from triangle `walls.rows[i]`."""
+    reach, error = spread
     x, y, z = view.frame[0, 0], view.frame[0, 1], view.frame[0, 2]
     d, nx, ny, nz = triangle_distance(target.triangles, walls.rows[i], x, y, z)
     row = target.triangles[walls.rows[i]]
@@ -116,15 +122,20 @@ def set_wall(
     for j in range(len(view.half)):
         frame = view.frame[1 + j]
         walls.slopes[i, j] = nx * frame[0] + ny * frame[1] + nz * frame[2]
-    if d <= reach or error >= HUGE:
-        # n.u may be as little as -r, and the distance as much as d + r
-        walls.costs[i] = d + 2 * reach
+    walls.costs[i] = HUGE
+    if error >= HUGE:
         return
-    px, py, pz = x - d * nx - row[0], y - d * ny - row[1], z - d * nz - row[2]
-    beyond = min(reach, sqrt(_across(view, nx, ny, nz)) + error) - _margin(row, px, py, pz)
-    walls.costs[i] = d
-    if beyond > 0:
-        walls.costs[i] += beyond * beyond / (2 * (d - reach))
+    if d > reach:
+        px, py, pz = x - d * nx - row[0], y - d * ny - row[1], z - d * nz - row[2]
+        beyond = min(reach, sqrt(_across(view, nx, ny, nz)) + error) - _margin(row, px, py, pz)
+        walls.costs[i] = d + max(beyond, 0.0) ** 2 / (2 * (d - reach))
+    other = (wanted + (d * d + reach * reach) / wanted) / 2
+    if other < walls.costs[i]:
+        walls.costs[i] = other
+        for k in range(3):
+            walls.normals[i, k] *= d / wanted
+        for j in range(len(view.half)):
+            walls.slopes[i, j] *= d / wanted
 
 
 @compiled
