@@ -46,7 +46,7 @@ TOLERANCE = 0.01
 LIMIT = 2e7
 """Distances worked out at most in one search, two seconds or so; then a coarser one is made."""
 
-DEPTH_LIMIT = 2e7
+DEPTH_LIMIT = 6e7
 """Nodes of the tree looked at in the search for the depth inside a closed mesh; then its bounds are
 as far apart as they are."""
 

@@ -58,8 +58,13 @@ KNOWN = 8
 """Triangles that a cell hands on to its halves."""
 
 HALF = 0.5
+"""Part of what a bound is too much that must be for want of walls, else no other is looked for."""
+
 LITTLE = 0.1
 """Part of what a bound is above the depth at its deepest place that another wall must take off."""
+
+HASTE, COARSER = 12, 4.0
+"""After this part of its work a search is content with so many times its tolerance."""
 
 CELL_WORK = 60
 RAY_WORK = 200
@@ -200,9 +205,11 @@ def _descend(
     walls, spot = no_walls(sides), new_view(hinges)
     pair = np.empty((2, sides, 2))
     set_whole(pieces, hinges, queue.cells[0])
-    queue.keys[0], waiting = -inf, 1
+    queue.keys[0], waiting, wide = -inf, 1, COARSER * tolerance
     while waiting > 0:
         low = queue.keys[0]
+        if bounds[2] > limit / HASTE:
+            tolerance = wide
         if low >= bounds[1] - tolerance or bounds[2] > limit or waiting + 2 >= CELLS:
             bounds[0] = min(bounds[0], low)
             return
@@ -213,13 +220,26 @@ def _descend(
         away, error = enter_cell(pieces, hinges, pair[0], view)
         reach = cell_reach(view, away, error)
         wanted = max(tolerance - bounds[1], 0.1 * reach, 1e-6)
-        count, outside = _look(target, slabs, view, progress, queue, slot, walls, (reach, error), wanted)
+        count, outside = _look(
+            target, slabs, view, progress, queue, slot, walls, (reach, error), wanted
+        )
         inner = queue.counts[slot, 1]
         bound = max(low, outside)
         if bound < bounds[1] - tolerance:
             count, part = _close_in(
-                pieces, target, slabs, hinges, view, spot, progress, walls, count, inner,
-                reach, error, tolerance,
+                pieces,
+                target,
+                slabs,
+                hinges,
+                view,
+                spot,
+                progress,
+                walls,
+                count,
+                inner,
+                reach,
+                error,
+                tolerance,
             )
             bound = max(bound, part)
         if bound >= bounds[1] - tolerance:
