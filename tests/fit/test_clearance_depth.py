@@ -8,6 +8,8 @@ from soapstone.fit.motion import Hinge
 from soapstone.geometry.centreline import Centreline
 from soapstone.geometry.distance import TOLERANCE
 from soapstone.geometry.solids import Mesh
+from tests.truth.gaps import gap_at
+from tests.truth.random_keepouts import round_about
 
 OD = 20.0
 TURNS = (
@@ -36,3 +38,12 @@ def test_a_box_of_triangles_is_as_deep_as_half_its_least_side(
     assert one.high >= depth - 1e-6
     assert one.high - one.gap < 0.05
     assert one.high < depth + 0.05
+
+
+@pytest.mark.parametrize("seed", [1, 5, 9])
+def test_the_depth_in_a_hose_that_swings_on_two_hinges_is_certain_to_a_twentieth(seed: int) -> None:
+    """All round its middle the walls are as far off, and as deep over much of its length."""
+    line, od, keepout = round_about(seed, 2_000, 2)
+    one = clearances(line, od, [keepout])[0]
+    assert 0 <= one.high - one.gap < 0.05
+    assert one.high == pytest.approx(gap_at(line, od, keepout, one.along, one.angles), abs=0.005)

@@ -68,4 +68,4 @@ def _measure(slab: Array, triangles: Array, start: int, end: int) -> None:
 def slab_distance(slabs: Array, node: int, x: float, y: float, z: float) -> float:
     """Distance of a point from a node's slab; 0 inside."""
     height = slabs[node, 0] * x + slabs[node, 1] * y + slabs[node, 2] * z
-    return max(slabs[node, 3] - height, height - slabs[node, 4], 0.0)
+    return float(max(slabs[node, 3] - height, height - slabs[node, 4], 0.0))

@@ -1,18 +1,13 @@
 """Branch and bound for how deep a line runs inside a closed mesh, standing or swung; compiled.
 
-Inside, the signed distance is minus the distance to the surface, so any triangles of it bound it.
-In a cell (see `distance_cells`) of centre c and reach r let p_i be the point of triangle i nearest
-to c, v_i = c - p_i of length d_i, n_i its direction, and m_i how far p_i is from the triangle's
-edges. A point q = c + u is no deeper than the nearest triangle is from it, which for any weights
-w_i that sum to 1 is at most either of
+Inside, the signed distance is minus the distance to the surface, so any triangles of it bound it:
+`distance_walls` weighs those that a cell (see `distance_cells`) knows of, and says where in the
+cell they leave most room. The triangle nearest to there is added while that helps, and the depth
+there is kept when it is the greatest yet; then the cell is halved. Cells are taken deepest bound
+first, and hand the triangles they know of on to their halves.
 
-    sqrt(sum w_i |q - p_i|^2)  <=  sqrt(sum w_i v_i^2 + 2 V.u + r^2)           V = sum w_i v_i
-    sum w_i distance_i         <=  sum w_i (d_i + t_i) + N.u                   N = sum w_i n_i
-
-with t_i = max(0, r - m_i)^2 / (2 (d_i - r)), as u takes q at most r along the triangle's plane; and
-V.u is at most min(sum |V.dq/dx_j| h_j + |V| e, |V| r). Between walls V and N can be made 0: the
-bounds are of second order about a deepest point, and the last is exact midway between plain walls.
-Cells are taken deepest bound first, and hand the triangles they know of on to their halves.
+A search that is long is content with a coarser result, and one that is too long ends: what it says
+then is as certain, but less exact.
 """
 
 from math import inf, sqrt
@@ -217,28 +212,16 @@ def _descend(
         waiting -= 1
         for j in range(sides):
             pair[0, j, 0], pair[0, j, 1] = queue.cells[slot, j, 0], queue.cells[slot, j, 1]
-        away, error = enter_cell(pieces, hinges, pair[0], view)
-        reach = cell_reach(view, away, error)
-        wanted = max(tolerance - bounds[1], 0.1 * reach, 1e-6)
-        count, outside = _look(
-            target, slabs, view, progress, queue, slot, walls, (reach, error), wanted
-        )
+        spread = _enter(pieces, hinges, pair[0], view)
+        count, bound = _look(target, slabs, view, progress, queue, slot, walls, spread, tolerance)
         inner = queue.counts[slot, 1]
-        bound = max(low, outside)
+        bound = max(low, bound)
         if bound < bounds[1] - tolerance:
             count, part = _close_in(
-                pieces,
-                target,
-                slabs,
-                hinges,
-                view,
-                spot,
-                progress,
-                walls,
-                count,
-                inner,
-                reach,
-                error,
+                (pieces, target, slabs, hinges),
+                (view, spot, progress, walls),
+                (count, inner),
+                spread,
                 tolerance,
             )
             bound = max(bound, part)
@@ -246,19 +229,46 @@ def _descend(
             bounds[0] = min(bounds[0], bound)
             continue
         count = _forget(walls, count)
-        split_cell(pieces, pair, 0, (_side(view, error), True), error)
+        split_cell(pieces, pair, 0, (_side(view, spread[1]), True), spread[1])
         for half in range(2):
-            away, error = enter_cell(pieces, hinges, pair[half], view)
-            reach = cell_reach(view, away, error)
-            for i in range(count):
-                set_wall(target, view, walls, i, (reach, error), wanted)
-            part = max(bound, -depth_bound(view, walls, count, reach, error))
-            bounds[2] += CELL_WORK
+            spread = _enter(pieces, hinges, pair[half], view)
+            part = max(bound, _at_once(target, view, progress, walls, count, spread, tolerance))
             if part >= bounds[1] - tolerance:
                 bounds[0] = min(bounds[0], part)
                 continue
             _push(queue, waiting, part, pair[half], walls, count, inner)
             waiting += 1
+
+
+@compiled
+def _enter(pieces: Pieces, hinges: Array, cell: Array, view: View) -> tuple[float, float]:
+    """Set the view for a cell; give how far its points are from its centre, and its error."""
+    away, error = enter_cell(pieces, hinges, cell, view)
+    return cell_reach(view, away, error), error
+
+
+@compiled
+def _wanted(progress: Progress, reach: float, tolerance: float) -> float:
+    """Depth that a cell is of no interest below, and always above 0."""
+    return float(max(tolerance - progress.bounds[1], 0.1 * reach, 1e-6))
+
+
+@compiled
+def _at_once(
+    target: Target,
+    view: View,
+    progress: Progress,
+    walls: Walls,
+    count: int,
+    spread: tuple[float, float],
+    tolerance: float,
+) -> float:
+    """Bound of the signed distance over a cell by the triangles that are known."""
+    wanted = _wanted(progress, spread[0], tolerance)
+    for i in range(count):
+        set_wall(target, view, walls, i, spread, wanted)
+    progress.bounds[2] += CELL_WORK
+    return -depth_bound(view, walls, count, spread[0], spread[1])
 
 
 @compiled
@@ -271,29 +281,30 @@ def _look(
     slot: int,
     walls: Walls,
     spread: tuple[float, float],
-    wanted: float,
+    tolerance: float,
 ) -> tuple[int, float]:
     """Find the triangle nearest to a cell's centre, and on which side of the surface that is.
 
     Gives how many triangles are known now, and a bound of the cell from its centre being outside.
+    A cell that is known to be inside, and some walls of it, is not looked at.
     """
-    reach, error = spread
     at, count = view.frame[0], queue.counts[slot, 0]
+    wanted = _wanted(progress, spread[0], tolerance)
     within = inf
     for i in range(count):
         walls.rows[i] = queue.known[slot, i]
-        set_wall(target, view, walls, i, (reach, error), wanted)
+        set_wall(target, view, walls, i, spread, wanted)
         within = min(within, walls.near[i])
     if queue.counts[slot, 1] == 1 and count > 0:
         return count, -inf
     d, found = _near(target, slabs, progress, at, within, 0.0)
     if found >= 0:
         walls.rows[count] = found
-        set_wall(target, view, walls, count, (reach, error), wanted)
+        set_wall(target, view, walls, count, spread, wanted)
         count += 1
     if not _within(target, progress, at):
-        return count, d - reach
-    if d > reach:
+        return count, d - spread[0]
+    if d > spread[0]:
         queue.counts[slot, 1] = 1
     if -d < progress.bounds[1]:
         _keep(view, progress, d)
@@ -302,50 +313,46 @@ def _look(
 
 @compiled
 def _close_in(
-    pieces: Pieces,
-    target: Target,
-    slabs: Array,
-    hinges: Array,
-    view: View,
-    spot: View,
-    progress: Progress,
-    walls: Walls,
-    count: int,
-    inner: int,
-    reach: float,
-    error: float,
+    scene: tuple[Pieces, Target, Array, Array],
+    known: tuple[View, View, Progress, Walls],
+    counts: tuple[int, int],
+    spread: tuple[float, float],
     tolerance: float,
 ) -> tuple[int, float]:
     """Bound a cell by its walls, then by the walls nearest to where it may be deepest, and so on.
 
-    Gives how many triangles are known now, and the bound of the signed distance.
+    `counts` says how many triangles are known and whether all of the cell is inside. Gives how many
+    are known now, and the bound of the signed distance.
     """
-    bound, wanted = -inf, max(tolerance - progress.bounds[1], 0.1 * reach, 1e-6)
+    pieces, target, slabs, hinges = scene
+    view, spot, progress, walls = known
+    count, inner = counts
+    at, bounds, bound = spot.frame[0], progress.bounds, -inf
+    wanted = _wanted(progress, spread[0], tolerance)
     while True:
-        bound = max(bound, -depth_bound(view, walls, count, reach, error))
-        progress.bounds[2] += CELL_WORK
-        if bound >= progress.bounds[1] - tolerance or count >= MOST or error >= HUGE:
+        bound = max(bound, -depth_bound(view, walls, count, spread[0], spread[1]))
+        bounds[2] += CELL_WORK
+        if bound >= bounds[1] - tolerance or count >= MOST or spread[1] >= HUGE:
             break
-        within = inf
         for j in range(len(view.half)):
             spot.middle[j] = view.middle[j] + walls.deepest[j]
         put_on_line(pieces, spot.middle[0], spot.frame)
         swing_back(hinges, spot.middle[1:], spot.frame, spot.sines)
-        at = spot.frame[0]
+        within = inf
         for i in range(count):
             d = triangle_distance(target.triangles, walls.rows[i], at[0], at[1], at[2])[0]
             within = min(within, d)
-        # another wall can only help where the walls that are known leave room at that place
-        needed = -bound - wanted
-        if within < wanted + HALF * needed and within < -progress.bounds[1]:
+        # another wall can only help where those that are known leave room at that place
+        if within < wanted + HALF * (-bound - wanted) and within < -bounds[1]:
             break
         d, found = _near(target, slabs, progress, at, within, 0.0)
-        if -d < progress.bounds[1] and (inner == 1 or _within(target, progress, at)):
+        d = min(d, within)
+        if -d < bounds[1] and (inner == 1 or _within(target, progress, at)):
             _keep(spot, progress, d)
         if found < 0 or within - d < LITTLE * (-bound - d):
             break
         walls.rows[count] = found
-        set_wall(target, view, walls, count, (reach, error), wanted)
+        set_wall(target, view, walls, count, spread, wanted)
         count += 1
     return count, bound
 

@@ -7,10 +7,14 @@ most that to any of them, and
 
     distance_i(q) <= d_i + t_i + n_i.u        t_i = max(0, across_i - m_i)^2 / (2 (d_i - r))
 
-with across_i the most that u can be square to n_i (|n + u|, one side along n and one across it).
-With u = sum J_j x_j + w, |x_j| <= h_j and |w| <= e, the deepest the cell can be is that of
+with across_i the most that u can be square to n_i; or, where that is less at the centre, at most
 
-    max over x of min over i of (d_i + t_i + sum n_i.J_j x_j), and |N| e      N = sum y_i n_i
+    distance_i(q) <= D / 2 + (d_i^2 + r^2 + 2 d_i n_i.u) / (2 D)    for any D > 0,
+
+best for distances near D, for which the depth that is asked about is taken; n_i then stands for
+d_i n_i / D. With u = sum J_j x_j + w, |x_j| <= h_j and |w| <= e, the cell is no deeper than
+
+    max over x of min over i of (cost_i + sum n_i.J_j x_j), and |N| e more    N = sum y_i n_i
 
 a linear programme of k + 2 rows whose dual weights y_i >= 0, of sum 1, certify the bound; any such
 weights do, so nothing rests on the solver. Its x is where the cell may be deepest: the triangle
@@ -43,7 +47,8 @@ ZERO = 1e-12
 class Walls(NamedTuple):
     """The triangles that bound one cell.
 
-    `rows` (MOST,) which; `normals` (MOST, 3) n_i; `near` (MOST,) d_i; `costs` (MOST,) d_i + t_i;
+    `rows` (MOST,) which; `normals` (MOST, 3) n_i; `near` (MOST,) d_i; `costs` (MOST,) cost_i, what
+    stands beside n_i.u;
     `slopes` (MOST, k + 1) n_i.J_j; `weights` (MOST,) y_i; `slack` (MOST,) how far each is from
     bounding; `deepest` (k + 1,) x; `inverse` (k + 2, k + 2), `basis` (k + 2,) and `column`
     (k + 2,) are the simplex method's.
@@ -143,7 +148,7 @@ def _margin(row: Array, px: float, py: float, pz: float) -> float:
     """How far a point of a triangle, given from its first corner, is from its edges."""
     bx, by, bz, cx, cy, cz = row[3], row[4], row[5], row[6], row[7], row[8]
     margin = min(_off(px, py, pz, bx, by, bz), _off(px, py, pz, cx, cy, cz))
-    return min(margin, _off(px - bx, py - by, pz - bz, cx - bx, cy - by, cz - bz))
+    return float(min(margin, _off(px - bx, py - by, pz - bz, cx - bx, cy - by, cz - bz)))
 
 
 @compiled
@@ -164,8 +169,8 @@ def depth_bound(view: View, walls: Walls, count: int, reach: float, error: float
         least = min(least, walls.near[i])
     if error >= HUGE:
         walls.deepest[:] = 0.0
-        walls.weights[:count] = 0.0
-        return least + reach
+        walls.slack[:] = 0.0
+        return float(least + reach)
     _solve(view, walls, count)
     total = 0.0
     for i in range(count):
@@ -180,7 +185,7 @@ def depth_bound(view: View, walls: Walls, count: int, reach: float, error: float
     for j in range(len(view.half)):
         row = view.frame[1 + j]
         bound += abs(nx * row[0] + ny * row[1] + nz * row[2]) * view.half[j]
-    return min(bound + sqrt(nx * nx + ny * ny + nz * nz) * error, least + reach)
+    return float(min(bound + sqrt(nx * nx + ny * ny + nz * nz) * error, least + reach))
 
 
 @compiled
@@ -188,39 +193,50 @@ def _solve(view: View, walls: Walls, count: int) -> None:
     """Least of sum y_i cost_i + sum h_j |sum y_i slope_ij|; columns count + j, then + sides + j."""
     sides = len(view.half)
     _start(view, walls, count)
-    inverse, basis, column = walls.inverse, walls.basis, walls.column
     price = np.empty(sides + 1)
     for _ in range(PIVOTS):
-        for m in range(sides + 1):
-            price[m] = 0.0
-            for n in range(sides + 1):
-                price[m] += _cost(view, walls, count, basis[n]) * inverse[n, m]
+        _set_price(view, walls, count, price)
         entering = _entering(view, walls, count, price)
-        if entering < 0:
+        if entering < 0 or not _pivot(walls, count, sides, entering):
             break
-        leaving, ratio = -1, HUGE
-        for m in range(sides + 1):
-            column[m] = 0.0
-            for n in range(sides + 1):
-                column[m] += inverse[m, n] * _entry(walls, count, sides, entering, n)
-            if column[m] > ZERO and inverse[m, sides] / column[m] < ratio:
-                leaving, ratio = m, inverse[m, sides] / column[m]
-        if leaving < 0:
-            break
-        for n in range(sides + 1):
-            inverse[leaving, n] /= column[leaving]
-        for m in range(sides + 1):
-            if m != leaving:
-                for n in range(sides + 1):
-                    inverse[m, n] -= column[m] * inverse[leaving, n]
-        basis[leaving] = entering
     for i in range(count):
         walls.weights[i] = 0.0
     for m in range(sides + 1):
-        if basis[m] < count:
-            walls.weights[basis[m]] = max(inverse[m, sides], 0.0)
+        if walls.basis[m] < count:
+            walls.weights[walls.basis[m]] = max(walls.inverse[m, sides], 0.0)
     for j in range(sides):
         walls.deepest[j] = min(max(-price[j], -view.half[j]), view.half[j])
+
+
+@compiled
+def _set_price(view: View, walls: Walls, count: int, price: Array) -> None:
+    for m in range(len(price)):
+        price[m] = 0.0
+        for n in range(len(price)):
+            price[m] += _cost(view, walls, count, walls.basis[n]) * walls.inverse[n, m]
+
+
+@compiled
+def _pivot(walls: Walls, count: int, sides: int, entering: int) -> bool:
+    """Bring a column into the basis in place of the one that runs out first, if one does."""
+    inverse, column = walls.inverse, walls.column
+    leaving, least = -1, HUGE
+    for m in range(sides + 1):
+        column[m] = 0.0
+        for n in range(sides + 1):
+            column[m] += inverse[m, n] * _entry(walls, count, sides, entering, n)
+        if column[m] > ZERO and inverse[m, sides] / column[m] < least:
+            leaving, least = m, inverse[m, sides] / column[m]
+    if leaving < 0:
+        return False
+    for n in range(sides + 1):
+        inverse[leaving, n] /= column[leaving]
+    for m in range(sides + 1):
+        if m != leaving:
+            for n in range(sides + 1):
+                inverse[m, n] -= column[m] * inverse[leaving, n]
+    walls.basis[leaving] = entering
+    return True
 
 
 @compiled
@@ -244,14 +260,14 @@ def _start(view: View, walls: Walls, count: int) -> None:
 
 @compiled
 def _cost(view: View, walls: Walls, count: int, c: int) -> float:
-    return walls.costs[c] if c < count else view.half[(c - count) % len(view.half)]
+    return float(walls.costs[c] if c < count else view.half[(c - count) % len(view.half)])
 
 
 @compiled
 def _entry(walls: Walls, count: int, sides: int, c: int, row: int) -> float:
     """Row of a column of the programme."""
     if c < count:
-        return walls.slopes[c, row] if row < sides else 1.0
+        return float(walls.slopes[c, row]) if row < sides else 1.0
     if (c - count) % sides != row:
         return 0.0
     return -1.0 if c < count + sides else 1.0
