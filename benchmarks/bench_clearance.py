@@ -31,7 +31,7 @@ from soapstone.geometry.distance import polyline_pieces  # noqa: E402
 from soapstone.geometry.solids import Mesh  # noqa: E402
 from soapstone.geometry.vectors import Array  # noqa: E402
 from tests.geometry.meshes import lumpy_ball  # noqa: E402
-from tests.truth.random_keepouts import KINDS, random_case  # noqa: E402
+from tests.truth.random_keepouts import KINDS, random_case, round_about  # noqa: E402
 
 RINGS = 142
 CAPSULES = 200
@@ -48,6 +48,7 @@ def main(arguments: Sequence[str]) -> None:
     mesh = Mesh(vertices, faces)
     beside(mesh, winding(), chosen.runs)
     judge(chosen.cases)
+    all_round(chosen.cases // 40)
 
 
 def winding() -> Array:
@@ -171,6 +172,23 @@ def judge(cases: int) -> None:
             if took:
                 print(f"{kind:<12} {hinges} hinges: median {np.median(took):7.2f} ms,", end=" ")
                 print(f"longest {max(took):7.1f} ms")
+
+
+def all_round(cases: int) -> None:
+    """Print how exact and how fast it is inside scans of 200,000 triangles all round the tube."""
+    kinds: dict[str, list[tuple[float, float]]] = {}
+    for seed in range(cases):
+        line, od, keepout = round_about(seed, 200_000)
+        assert keepout.packed
+        start = time.process_time()
+        found = least_gap(line, od, [keepout])
+        assert found
+        name = f"{keepout.name}, {'hose' if seed % 2 else 'egg'}, {len(keepout.hinges)} hinges"
+        took = time.process_time() - start
+        kinds.setdefault(name, []).append((found.high - found.gap, took))
+    for name, each in sorted(kinds.items()):
+        width, took = map(max, zip(*each, strict=True))
+        print(f"{name:<28} all round: at most {width:.4f} mm wide, longest {took:.2f} s")
 
 
 if __name__ == "__main__":

@@ -3,11 +3,13 @@
 import numpy as np
 import pytest
 
-from soapstone.fit.clearance import KeepOut, clearances
+from soapstone.fit.clearance import Clearance, KeepOut, clearance_findings, clearances
 from soapstone.fit.motion import Hinge
 from soapstone.geometry.centreline import Centreline
 from soapstone.geometry.distance import TOLERANCE
 from soapstone.geometry.solids import Mesh
+from tests.truth.gaps import gap_at
+from tests.truth.random_keepouts import round_about
 
 OD = 20.0
 TURNS = (
@@ -36,3 +38,21 @@ def test_a_box_of_triangles_is_as_deep_as_half_its_least_side(
     assert one.high >= depth - 1e-6
     assert one.high - one.gap < 0.05
     assert one.high < depth + 0.05
+
+
+@pytest.mark.parametrize("seed", [37, 61, 77])
+def test_the_depth_in_a_hose_that_swings_on_two_hinges_is_certain_to_a_twentieth(seed: int) -> None:
+    """All round its middle the walls are as far off, and as deep over much of its length."""
+    line, od, keepout = round_about(seed, 2_000, 2)
+    assert len(keepout.hinges) == 2
+    one = clearances(line, od, [keepout])[0]
+    assert 0 <= one.high - one.gap < 0.05
+    assert one.high == pytest.approx(gap_at(line, od, keepout, one.along, one.angles), abs=0.005)
+
+
+def test_a_finding_says_how_fine_the_depth_is_where_that_is_coarse() -> None:
+    at = (0.0, 0.0, 0.0)
+    coarse = Clearance("hull", 5.0, -60.5, -60.2, 100.0, at, at, ())
+    fine = Clearance("hull", 5.0, -60.5, -60.47, 100.0, at, at, ())
+    assert "not finer than 0.3 mm" in clearance_findings("leg", [coarse])[0].what
+    assert "finer" not in clearance_findings("leg", [fine])[0].what

@@ -4,8 +4,22 @@ import numpy as np
 
 from soapstone.fit.clearance import KeepOut
 from soapstone.fit.motion import Hinge
+from soapstone.geometry.along import places_at
 from soapstone.geometry.centreline import Centreline, vec
-from soapstone.geometry.solids import Ball, Box, Cylinder, HalfSpace, Mesh, Rod, Solid, box_mesh
+from soapstone.geometry.measure import length
+from soapstone.geometry.solids import (
+    Ball,
+    Box,
+    Cylinder,
+    Faces,
+    HalfSpace,
+    Mesh,
+    Rod,
+    Solid,
+    box_mesh,
+)
+from soapstone.geometry.vectors import Array
+from tests.geometry.meshes import lumpy_ball
 
 KINDS = ("box", "cylinder", "ball", "halfspace", "rod", "closed mesh", "open mesh")
 
@@ -82,3 +96,68 @@ def random_case(seed: int) -> tuple[Centreline, float, KeepOut]:
     line, od = random_line(rng), float(rng.uniform(8, 60))
     solid = random_solid(rng, kind)
     return line, od, KeepOut(kind, solid, 5.0, random_hinges(rng, hinges))
+
+
+def round_about(
+    seed: int, triangles: int, most_hinges: int = 2
+) -> tuple[Centreline, float, KeepOut]:
+    """A tube inside a mesh that goes all round it: an egg or a hose, closed or open, in turn.
+
+    Half of them swing so little that the tube need not touch; hinges go through the middle, or not.
+    """
+    rng = np.random.default_rng(seed)
+    line = random_line(rng)
+    places = places_at(line, np.linspace(0, length(line), 200))[0]
+    middle = (places.min(axis=0) + places.max(axis=0)) / 2
+    if seed % 2 == 0:
+        vertices, faces = lumpy_ball(
+            max(3, round(np.sqrt(triangles / 4))), 1.0, rng.uniform(0, 0.15)
+        )
+        vertices = vertices * (
+            np.ptp(places, axis=0) * rng.uniform(0.6, 0.9) + rng.uniform(60, 150)
+        )
+        vertices += middle
+    else:
+        vertices, faces = hose(line, triangles, rng)
+    name = "closed mesh" if seed // 2 % 2 == 0 else "open mesh"
+    if name == "open mesh":
+        faces = faces[: len(faces) - max(1, len(faces) // 20)]
+    hinges = []
+    for _ in range(int(rng.integers(0, most_hinges + 1))):
+        through = middle + rng.uniform(-300, 300, 3) * rng.integers(0, 2)
+        along = rng.normal(size=3) if rng.random() < 0.6 else np.eye(3)[rng.integers(3)]
+        far = np.linalg.norm(vertices - through, axis=1).max()
+        stop = rng.uniform(2, 60) if seed // 4 % 2 else np.degrees(rng.uniform(10, 40) / far)
+        start = -float(stop * rng.uniform(0, 1))
+        hinges.append(Hinge(vec(through), vec(along), start, float(stop)))
+    return line, float(rng.uniform(8, 60)), KeepOut(name, Mesh(vertices, faces), 5, tuple(hinges))
+
+
+def hose(line: Centreline, triangles: int, rng: np.random.Generator) -> tuple[Array, Faces]:
+    """A closed, lumpy hose round a line."""
+    around = max(3, round(np.sqrt(triangles / 8)))
+    along = np.linspace(0, length(line), max(3, triangles // (2 * around)))
+    places, ways = places_at(line, along)
+    first = np.empty_like(ways)
+    first[0] = np.cross(ways[0], np.eye(3)[np.argmin(abs(ways[0]))])
+    for i in range(len(ways)):
+        before = first[max(i - 1, 0)]
+        carried = before - ways[i] * (before @ ways[i])
+        first[i] = carried / np.linalg.norm(carried)
+    phi = np.linspace(0, 2 * np.pi, around, endpoint=False)[None, :, None]
+    lumps = np.sin(along / rng.uniform(10, 60))[:, None, None] * np.cos(rng.integers(1, 5) * phi)
+    radius = rng.uniform(40, 58)
+    spokes = np.cos(phi) * first[:, None] + np.sin(phi) * np.cross(ways, first)[:, None]
+    rim = places[:, None] + radius * (1 + rng.uniform(0, 0.25) * lumps) * spokes
+    caps = np.stack([places[0] - radius * ways[0], places[-1] + radius * ways[-1]])
+    rows, turn = np.meshgrid(np.arange(len(along) - 1), np.arange(around), indexing="ij")
+    a, b = (rows * around + turn).ravel(), (rows * around + (turn + 1) % around).ravel()
+    k, last = np.arange(around), (len(along) - 1) * around
+    after, tips = (k + 1) % around, len(along) * around + 0 * k
+    faces = [
+        np.stack([a, b, a + around], 1),
+        np.stack([b, b + around, a + around], 1),
+        np.stack([tips, after, k], 1),
+        np.stack([tips + 1, last + k, last + after], 1),
+    ]
+    return np.concatenate([rim.reshape(-1, 3), caps]), np.concatenate(faces).astype(np.int64)

@@ -25,6 +25,7 @@ from tests.truth.random_keepouts import (
     random_hinges,
     random_line,
     random_solid,
+    round_about,
 )
 from tests.truth.test_cad_kernel import wire
 
@@ -130,6 +131,19 @@ def test_the_certificate_holds_against_dense_sampling(block: int) -> None:
         assert found.high == pytest.approx(there, abs=0.005), seed
         assert found.gap <= min(sampled, there) + ABOVE, seed
         assert found.gap >= min(sampled, there) - BELOW, seed
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_the_certificate_holds_inside_a_mesh_that_goes_all_round(seed: int) -> None:
+    """Where walls are equally far on all sides, which is where a depth is hardest to bound."""
+    line, od, keepout = round_about(seed, 120, 1)
+    found = least_gap(line, od, [keepout])
+    assert found is not None
+    sampled = sampled_gap(line, od, keepout, rounds=3, places=4, grid=((61,), (41, 9)))
+    there = gap_at(line, od, keepout, found.along, found.angles)
+    assert found.high == pytest.approx(there, abs=0.005)
+    assert found.gap <= min(sampled, there) + ABOVE
+    assert found.gap >= min(sampled, there) - BELOW
 
 
 @pytest.mark.parametrize("kind", KINDS)

@@ -35,6 +35,10 @@ if TYPE_CHECKING:
     from soapstone.geometry.distance_field import Field
 
 
+COARSE = 0.05
+"""mm between a certificate and the gap that was found, above which a finding says so."""
+
+
 @dataclass(frozen=True)
 class KeepOut:
     """A solid to keep clear of, by `gap` mm, in every position of its hinges (first to last)."""
@@ -168,6 +172,8 @@ def _finding(tube: str, one: Clearance, say: Say) -> Finding:
         what = f'hits "{one.keepout}" by {say(-one.gap)}, {place}'
     else:
         what = f'clears "{one.keepout}" by {say(one.gap)} of {say(one.wanted)}, {place}'
+    if one.high - one.gap > COARSE:
+        what += f"; found not finer than {say(one.high - one.gap)}"
     mend = f"move it {say(one.wanted - one.gap)} further off there, or find a route around it"
     return Finding("stop", tube, what, mend)
 

@@ -12,7 +12,7 @@ straight line, and rho D / 2 nearer than in the nearer pose.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from math import inf
 from typing import TYPE_CHECKING
@@ -46,7 +46,7 @@ TOLERANCE = 0.01
 LIMIT = 2e7
 """Distances worked out at most in one search, two seconds or so; then a coarser one is made."""
 
-DEPTH_LIMIT = 2e7
+DEPTH_LIMIT = 6e7
 """Nodes of the tree looked at in the search for the depth inside a closed mesh; then its bounds are
 as far apart as they are."""
 
@@ -75,6 +75,8 @@ class Packed:
         Whether some of its triangles enclose a solid.
     depth
         How deep a point can be inside it at most, in mm; 0 with triangles.
+    slabs
+        Of a tree with closed surfaces, those of its nodes (see `bvh_slabs`).
     """
 
     target: "Target"
@@ -82,6 +84,7 @@ class Packed:
     slack: float = 0.0
     closed: bool = False
     depth: float = 0.0
+    slabs: Array = field(default_factory=lambda: np.empty((0, 5)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,11 +122,15 @@ def pack(solid: Solid) -> Packed:
 def _pack_mesh(mesh: Mesh) -> Packed:
     """Plant a mesh's tree once for all the tubes that keep clear of it."""
     from soapstone.geometry.bvh import tree_of
+    from soapstone.geometry.bvh_slabs import slabs_of
     from soapstone.geometry.distance_kernels import TRIANGLES
 
     kinds = shells(mesh)
-    target = _target(TRIANGLES, np.zeros(15), tree_of(mesh.triangles(), kinds))
-    return Packed(target, closed=bool((kinds != OPEN).any()))
+    tree = tree_of(mesh.triangles(), kinds)
+    target = _target(TRIANGLES, np.zeros(15), tree)
+    if not (kinds != OPEN).any():
+        return Packed(target)
+    return Packed(target, closed=True, slabs=slabs_of(tree.triangles, tree.links))
 
 
 def _depth(solid: Box | Cylinder | Ball | HalfSpace) -> float:
@@ -267,7 +274,7 @@ def least_distance(
         LIMIT,
     )
     if packed.closed and (result[0] <= 0 or _is_within(pieces, packed, hinges, result)):
-        result = deepest(pieces, target, hinges, tolerance, DEPTH_LIMIT, result)
+        result = deepest(pieces, target, packed.slabs, hinges, tolerance, DEPTH_LIMIT, result)
     point, seen = _seen(pieces, hinges, result)
     step = _way_to(packed, seen)
     return Found(

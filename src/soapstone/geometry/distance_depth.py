@@ -1,18 +1,13 @@
 """Branch and bound for how deep a line runs inside a closed mesh, standing or swung; compiled.
 
-Inside, the signed distance is minus the distance to the surface, so any triangles of it bound it.
-In a cell (see `distance_cells`) of centre c and reach r let p_i be the point of triangle i nearest
-to c, v_i = c - p_i of length d_i, n_i its direction, and m_i how far p_i is from the triangle's
-edges. A point q = c + u is no deeper than the nearest triangle is from it, which for any weights
-w_i that sum to 1 is at most either of
+Inside, the signed distance is minus the distance to the surface, so any triangles of it bound it:
+`distance_walls` weighs those that a cell (see `distance_cells`) knows of, and says where in the
+cell they leave most room. The triangle nearest to there is added while that helps, and the depth
+there is kept when it is the greatest yet; then the cell is halved. Cells are taken deepest bound
+first, and hand the triangles they know of on to their halves.
 
-    sqrt(sum w_i |q - p_i|^2)  <=  sqrt(sum w_i v_i^2 + 2 V.u + r^2)           V = sum w_i v_i
-    sum w_i distance_i         <=  sum w_i (d_i + t_i) + N.u                   N = sum w_i n_i
-
-with t_i = max(0, r - m_i)^2 / (2 (d_i - r)), as u takes q at most r along the triangle's plane; and
-V.u is at most min(sum |V.dq/dx_j| h_j + |V| e, |V| r). Between walls V and N can be made 0: the
-bounds are of second order about a deepest point, and the last is exact midway between plain walls.
-Cells are taken deepest bound first, and hand the triangles they know of on to their halves.
+A search that is long is content with a coarser result, and one that is too long ends: what it says
+then is as certain, but less exact.
 """
 
 from math import inf, sqrt
@@ -23,6 +18,7 @@ import numpy.typing as npt
 
 from soapstone.geometry.bvh import STACK
 from soapstone.geometry.bvh_rays import is_inside
+from soapstone.geometry.bvh_slabs import slab_distance
 from soapstone.geometry.compiled import compiled
 from soapstone.geometry.distance_cells import (
     HUGE,
@@ -42,15 +38,28 @@ from soapstone.geometry.distance_search import (
     set_whole,
     split_cell,
 )
+from soapstone.geometry.distance_walls import (
+    MOST,
+    Walls,
+    cell_reach,
+    depth_bound,
+    no_walls,
+    set_wall,
+)
 from soapstone.geometry.vectors import Array
 
 CELLS = 200_000
-KNOWN = 6
-"""Triangles that a cell remembers."""
+KNOWN = 8
+"""Triangles that a cell hands on to its halves."""
 
-SWEEPS = 3
-PROGRESS = 0.1
-"""Part of a cell's reach along a side that counts even where the bound does not depend on it."""
+HALF = 0.5
+"""Part of what a bound is too much that must be for want of walls, else no other is looked for."""
+
+LITTLE = 0.1
+"""Part of what a bound is above the depth at its deepest place that another wall must take off."""
+
+HASTE, COARSER = 12, 4.0
+"""After this part of its work a search is content with so many times its tolerance."""
 
 CELL_WORK = 60
 RAY_WORK = 200
@@ -70,29 +79,19 @@ class Queue(NamedTuple):
     counts: npt.NDArray[np.int64]
 
 
-class Known(NamedTuple):
-    """Triangles known of in one cell, KNOWN + 1 at most.
-
-    `rows` (n,) which; `arms` (n, 3) v_i; `sizes` (n, 2) d_i and m_i. What the bound is made of:
-    `vectors` (n, 3), v_i or n_i; `costs` (n,) what stands beside them; `weights` (n,); `pull` (4,)
-    V or N, and what reach squared counts beside it.
-    """
-
-    rows: npt.NDArray[np.int64]
-    arms: Array
-    sizes: Array
-    vectors: Array
-    costs: Array
-    weights: Array
-    pull: Array
-
-
 @compiled
 def deepest(
-    pieces: Pieces, target: Target, hinges: Array, tolerance: float, limit: float, start: Array
+    pieces: Pieces,
+    target: Target,
+    slabs: Array,
+    hinges: Array,
+    tolerance: float,
+    limit: float,
+    start: Array,
 ) -> Array:
     """Least signed distance to a closed mesh; arguments and result as of `search`.
 
+    `slabs` are those of the target's tree (see `bvh_slabs`).
     `start` is a result whose greater bound is not above the least distance to the surface.
     """
     progress = new_progress(hinges)
@@ -100,14 +99,14 @@ def deepest(
     progress.bounds[1] = start[1]
     for j in range(len(progress.at)):
         progress.at[j] = start[3 + j]
-    _sample(pieces, target, hinges, view, progress)
-    _descend(pieces, target, hinges, view, progress, tolerance, limit)
+    _sample(pieces, target, slabs, hinges, view, progress)
+    _descend(pieces, target, slabs, hinges, view, progress, tolerance, limit)
     return as_result(progress)
 
 
 @compiled
 def _near(
-    target: Target, progress: Progress, at: Array, within: float, enough: float
+    target: Target, slabs: Array, progress: Progress, at: Array, within: float, enough: float
 ) -> tuple[float, int]:
     """As `bvh.nearest`, but content with anything no further off than `enough`; counts work."""
     x, y, z = at[0], at[1], at[2]
@@ -128,7 +127,9 @@ def _near(
                     best, found = d, i
             continue
         near = bounds_distance(target.boxes, left, x, y, z)[0]
+        near = max(near, slab_distance(slabs, left, x, y, z))
         far = bounds_distance(target.boxes, right, x, y, z)[0]
+        far = max(far, slab_distance(slabs, right, x, y, z))
         if near > far:
             left, right, near, far = right, left, far, near
         stack[waiting], reach[waiting] = right, far
@@ -145,7 +146,9 @@ def _within(target: Target, progress: Progress, at: Array) -> bool:
 
 
 @compiled
-def _sample(pieces: Pieces, target: Target, hinges: Array, view: View, progress: Progress) -> None:
+def _sample(
+    pieces: Pieces, target: Target, slabs: Array, hinges: Array, view: View, progress: Progress
+) -> None:
     """Look at a grid of points and angles."""
     along = min(64, max(16, 3 * (len(pieces.starts) - 1)))
     around = (1, 13, 7, 4, 3)[len(hinges)] if len(hinges) < 5 else 2
@@ -162,7 +165,7 @@ def _sample(pieces: Pieces, target: Target, hinges: Array, view: View, progress:
         at, enough = view.frame[0], -progress.bounds[1]
         if bounds_distance(target.boxes, 0, at[0], at[1], at[2])[0] > 0:
             continue
-        d = _near(target, progress, at, inf, enough)[0]
+        d = _near(target, slabs, progress, at, inf, enough)[0]
         if d > enough and _within(target, progress, at):
             _keep(view, progress, d)
 
@@ -178,6 +181,7 @@ def _keep(view: View, progress: Progress, depth: float) -> None:
 def _descend(
     pieces: Pieces,
     target: Target,
+    slabs: Array,
     hinges: Array,
     view: View,
     progress: Progress,
@@ -193,12 +197,14 @@ def _descend(
         np.empty((CELLS, KNOWN), np.int64),
         np.zeros((CELLS, 2), np.int64),
     )
-    known = _none_known()
+    walls, spot = no_walls(sides), new_view(hinges)
     pair = np.empty((2, sides, 2))
     set_whole(pieces, hinges, queue.cells[0])
-    queue.keys[0], waiting = -inf, 1
+    queue.keys[0], waiting, wide = -inf, 1, COARSER * tolerance
     while waiting > 0:
         low = queue.keys[0]
+        if bounds[2] > limit / HASTE:
+            tolerance = wide
         if low >= bounds[1] - tolerance or bounds[2] > limit or waiting + 2 >= CELLS:
             bounds[0] = min(bounds[0], low)
             return
@@ -206,58 +212,99 @@ def _descend(
         waiting -= 1
         for j in range(sides):
             pair[0, j, 0], pair[0, j, 1] = queue.cells[slot, j, 0], queue.cells[slot, j, 1]
-        away, error = enter_cell(pieces, hinges, pair[0], view)
-        count, outside = _look(target, view, progress, queue, slot, known, away)
-        wanted = bounds[1] - tolerance
-        bound = max(low, outside, _bound(view, known, count, away, error, wanted))
-        if bound >= wanted:
+        spread = _enter(pieces, hinges, pair[0], view)
+        count, bound = _look(target, slabs, view, progress, queue, slot, walls, spread, tolerance)
+        inner = queue.counts[slot, 1]
+        bound = max(low, bound)
+        if bound < bounds[1] - tolerance:
+            count, part = _close_in(
+                (pieces, target, slabs, hinges),
+                (view, spot, progress, walls),
+                (count, inner),
+                spread,
+                tolerance,
+            )
+            bound = max(bound, part)
+        if bound >= bounds[1] - tolerance:
             bounds[0] = min(bounds[0], bound)
             continue
-        inner = queue.counts[slot, 1]
-        count = _forget(known, count)
-        split_cell(pieces, pair, 0, (_side(view, known, away, error), True), error)
+        count = _forget(walls, count)
+        split_cell(pieces, pair, 0, (_side(view, spread[1]), True), spread[1])
         for half in range(2):
-            away, error = enter_cell(pieces, hinges, pair[half], view)
-            _set_arms(target, view, known, count)
-            part = max(bound, _bound(view, known, count, away, error, wanted))
-            bounds[2] += CELL_WORK
-            if part >= wanted:
+            spread = _enter(pieces, hinges, pair[half], view)
+            part = max(bound, _at_once(target, view, progress, walls, count, spread, tolerance))
+            if part >= bounds[1] - tolerance:
                 bounds[0] = min(bounds[0], part)
                 continue
-            _push(queue, waiting, part, pair[half], known, count, inner)
+            _push(queue, waiting, part, pair[half], walls, count, inner)
             waiting += 1
+
+
+@compiled
+def _enter(pieces: Pieces, hinges: Array, cell: Array, view: View) -> tuple[float, float]:
+    """Set the view for a cell; give how far its points are from its centre, and its error."""
+    away, error = enter_cell(pieces, hinges, cell, view)
+    return cell_reach(view, away, error), error
+
+
+@compiled
+def _wanted(progress: Progress, reach: float, tolerance: float) -> float:
+    """Depth that a cell is of no interest below, and always above 0."""
+    return float(max(tolerance - progress.bounds[1], 0.1 * reach, 1e-6))
+
+
+@compiled
+def _at_once(
+    target: Target,
+    view: View,
+    progress: Progress,
+    walls: Walls,
+    count: int,
+    spread: tuple[float, float],
+    tolerance: float,
+) -> float:
+    """Bound of the signed distance over a cell by the triangles that are known."""
+    wanted = _wanted(progress, spread[0], tolerance)
+    for i in range(count):
+        set_wall(target, view, walls, i, spread, wanted)
+    progress.bounds[2] += CELL_WORK
+    return -depth_bound(view, walls, count, spread[0], spread[1])
 
 
 @compiled
 def _look(
     target: Target,
+    slabs: Array,
     view: View,
     progress: Progress,
     queue: Queue,
     slot: int,
-    known: Known,
-    away: float,
+    walls: Walls,
+    spread: tuple[float, float],
+    tolerance: float,
 ) -> tuple[int, float]:
     """Find the triangle nearest to a cell's centre, and on which side of the surface that is.
 
     Gives how many triangles are known now, and a bound of the cell from its centre being outside.
+    A cell that is known to be inside, and some walls of it, is not looked at.
     """
     at, count = view.frame[0], queue.counts[slot, 0]
-    for i in range(count):
-        known.rows[i] = queue.known[slot, i]
-    _set_arms(target, view, known, count)
+    wanted = _wanted(progress, spread[0], tolerance)
     within = inf
     for i in range(count):
-        within = min(within, known.sizes[i, 0])
-    d, found = _near(target, progress, at, within, 0.0)
+        walls.rows[i] = queue.known[slot, i]
+        set_wall(target, view, walls, i, spread, wanted)
+        within = min(within, walls.near[i])
+    if queue.counts[slot, 1] == 1 and count > 0:
+        return count, -inf
+    d, found = _near(target, slabs, progress, at, within, 0.0)
     if found >= 0:
-        known.rows[count] = found
+        walls.rows[count] = found
+        set_wall(target, view, walls, count, spread, wanted)
         count += 1
-        _set_arms(target, view, known, count)
-    inner = queue.counts[slot, 1] == 1 or _within(target, progress, at)
-    if not inner:
-        return count, d - away
-    if d > away:
+    if not _within(target, progress, at):
+        return count, d - spread[0]
+    if d > spread[0]:
         queue.counts[slot, 1] = 1
     if -d < progress.bounds[1]:
         _keep(view, progress, d)
@@ -265,189 +312,73 @@ def _look(
 
 
 @compiled
-def _none_known() -> Known:
-    most = KNOWN + 1
-    return Known(
-        np.empty(most, np.int64),
-        np.empty((most, 3)),
-        np.empty((most, 2)),
-        np.empty((most, 3)),
-        np.empty(most),
-        np.empty(most),
-        np.empty(4),
-    )
-
-
-@compiled
-def _set_arms(target: Target, view: View, known: Known, count: int) -> None:
-    """Measure the cell's centre from the triangles known of."""
-    x, y, z = view.frame[0, 0], view.frame[0, 1], view.frame[0, 2]
-    for i in range(count):
-        d, gx, gy, gz = triangle_distance(target.triangles, known.rows[i], x, y, z)
-        known.arms[i, 0], known.arms[i, 1], known.arms[i, 2] = d * gx, d * gy, d * gz
-        row = target.triangles[known.rows[i]]
-        px, py, pz = x - d * gx - row[0], y - d * gy - row[1], z - d * gz - row[2]
-        bx, by, bz, cx, cy, cz = row[3], row[4], row[5], row[6], row[7], row[8]
-        margin = min(_off(px, py, pz, bx, by, bz), _off(px, py, pz, cx, cy, cz))
-        margin = min(margin, _off(px - bx, py - by, pz - bz, cx - bx, cy - by, cz - bz))
-        known.sizes[i, 0], known.sizes[i, 1] = d, margin
-
-
-@compiled
-def _off(px: float, py: float, pz: float, bx: float, by: float, bz: float) -> float:
-    """How far a point is from a line through the origin; 0 when that has no direction."""
-    square = bx * bx + by * by + bz * bz
-    if square == 0:
-        return 0.0
-    x, y, z = py * bz - pz * by, pz * bx - px * bz, px * by - py * bx
-    return sqrt((x * x + y * y + z * z) / square)
-
-
-@compiled
-def _bound(view: View, known: Known, count: int, away: float, error: float, wanted: float) -> float:
-    """Lower bound of the signed distance over a cell; leaves the weights and V or N in `known`.
-
-    It is not made any better once it is `wanted`.
-    """
-    if count == 0:
-        known.pull[:] = 0.0
-        known.pull[3] = 1.0
-        return -inf
-    curved = 0.0
-    for i in range(count):
-        d = known.sizes[i, 0]
-        for k in range(3):
-            known.vectors[i, k] = known.arms[i, k] / max(d, 1e-300)
-        if d <= away:
-            known.costs[i] = d + 2 * away
-            curved = max(curved, 1 / max(away, 1e-300))
-        else:
-            beyond = max(0.0, away - known.sizes[i, 1])
-            known.costs[i] = d + beyond * beyond / (2 * (d - away))
-            if beyond > 0:
-                curved = max(curved, 1 / (2 * (d - away)))
-    straight = -_balance(view, known, count, away, error)
-    if curved == 0 or straight >= wanted:
-        known.pull[3] = curved
-        return straight
-    x, y, z, n = known.pull[0], known.pull[1], known.pull[2], known.weights.copy()
-    for i in range(count):
-        d = known.sizes[i, 0]
-        known.costs[i] = d * d / 2
-        for k in range(3):
-            known.vectors[i, k] = known.arms[i, k]
-    round_ = -sqrt(2 * _balance(view, known, count, away, error) + away * away)
-    known.pull[3] = 0.5
-    if straight > round_:
-        known.pull[0], known.pull[1], known.pull[2], known.pull[3] = x, y, z, curved
-        known.weights[:] = n
-    return max(straight, round_)
-
-
-@compiled
-def _balance(view: View, known: Known, count: int, away: float, error: float) -> float:
-    """Weigh the triangles so that costs and what V.u can be over the cell are least together."""
-    weights, pull, costs = known.weights, known.pull, known.costs
-    trial = np.empty(3)
-    best, first = inf, 0
-    for i in range(count):
-        weights[i] = 0.0
-        value = costs[i] + _spread(view, known.vectors[i], away, error)
-        if value < best:
-            best, first = value, i
-    weights[first] = 1.0
-    mean = costs[first]
-    for k in range(3):
-        pull[k] = known.vectors[first, k]
-    for _ in range(SWEEPS):
-        before = best
-        for i in range(count):
-            best, mean = _shift(view, known, count, i, (best, mean), (away, error), trial)
-        if best > before - 1e-9 * before:
-            break
-    return best
-
-
-@compiled
-def _shift(
-    view: View,
-    known: Known,
-    count: int,
-    i: int,
-    now: tuple[float, float],
+def _close_in(
+    scene: tuple[Pieces, Target, Array, Array],
+    known: tuple[View, View, Progress, Walls],
+    counts: tuple[int, int],
     spread: tuple[float, float],
-    trial: Array,
-) -> tuple[float, float]:
-    """Move weight from all points to point i where that lowers the bound; give it and the mean."""
-    best, mean = now
-    away, error = spread
-    pull, v, cost = known.pull, known.vectors[i], known.costs[i]
-    chosen = 0.0
-    for j in range(-1, len(view.half)):
-        # the bound is least, but for its curved part, where V is square to a side or shortest
-        a, b = 0.0, 0.0
-        for k in range(3):
-            row = view.frame[1 + j, k] if j >= 0 else v[k] - pull[k]
-            a += pull[k] * row
-            b += (v[k] - pull[k]) * row
-        if b == 0:
-            continue
-        t = -a / b
-        if not 0 < t < 1:
-            continue
-        for k in range(3):
-            trial[k] = pull[k] + t * (v[k] - pull[k])
-        value = mean + t * (cost - mean) + _spread(view, trial, away, error)
-        if value < best:
-            best, chosen = value, t
-    if chosen > 0:
-        mean += chosen * (cost - mean)
-        for k in range(3):
-            pull[k] += chosen * (v[k] - pull[k])
-        for m in range(count):
-            known.weights[m] *= 1 - chosen
-        known.weights[i] += chosen
-    return best, mean
+    tolerance: float,
+) -> tuple[int, float]:
+    """Bound a cell by its walls, then by the walls nearest to where it may be deepest, and so on.
+
+    `counts` says how many triangles are known and whether all of the cell is inside. Gives how many
+    are known now, and the bound of the signed distance.
+    """
+    pieces, target, slabs, hinges = scene
+    view, spot, progress, walls = known
+    count, inner = counts
+    at, bounds, bound = spot.frame[0], progress.bounds, -inf
+    wanted = _wanted(progress, spread[0], tolerance)
+    while True:
+        bound = max(bound, -depth_bound(view, walls, count, spread[0], spread[1]))
+        bounds[2] += CELL_WORK
+        if bound >= bounds[1] - tolerance or count >= MOST or spread[1] >= HUGE:
+            break
+        for j in range(len(view.half)):
+            spot.middle[j] = view.middle[j] + walls.deepest[j]
+        put_on_line(pieces, spot.middle[0], spot.frame)
+        swing_back(hinges, spot.middle[1:], spot.frame, spot.sines)
+        within = inf
+        for i in range(count):
+            d = triangle_distance(target.triangles, walls.rows[i], at[0], at[1], at[2])[0]
+            within = min(within, d)
+        # another wall can only help where those that are known leave room at that place
+        if within < wanted + HALF * (-bound - wanted) and within < -bounds[1]:
+            break
+        d, found = _near(target, slabs, progress, at, within, 0.0)
+        d = min(d, within)
+        if -d < bounds[1] and (inner == 1 or _within(target, progress, at)):
+            _keep(spot, progress, d)
+        if found < 0 or within - d < LITTLE * (-bound - d):
+            break
+        walls.rows[count] = found
+        set_wall(target, view, walls, count, spread, wanted)
+        count += 1
+    return count, bound
 
 
 @compiled
-def _spread(view: View, pull: Array, away: float, error: float) -> float:
-    """Most that V.u can be over a cell."""
-    size = sqrt(pull[0] * pull[0] + pull[1] * pull[1] + pull[2] * pull[2])
-    if error >= HUGE:
-        return size * away
-    slope = size * error
-    for j in range(len(view.half)):
-        row = view.frame[1 + j]
-        slope += abs(pull[0] * row[0] + pull[1] * row[1] + pull[2] * row[2]) * view.half[j]
-    return min(slope, size * away)
+def _forget(walls: Walls, count: int) -> int:
+    """Drop the triangles that are furthest from bounding when there is no room for all."""
+    while count > KNOWN:
+        most = 0
+        for i in range(1, count):
+            if walls.slack[i] > walls.slack[most]:
+                most = i
+        count -= 1
+        walls.rows[most], walls.slack[most] = walls.rows[count], walls.slack[count]
+    return count
 
 
 @compiled
-def _forget(known: Known, count: int) -> int:
-    """Drop the triangle that weighs least when there is no room for all, never the newest."""
-    if count <= KNOWN:
-        return count
-    least = 0
-    for i in range(1, KNOWN):
-        if known.weights[i] <= known.weights[least]:
-            least = i
-    known.rows[least] = known.rows[KNOWN]
-    return KNOWN
-
-
-@compiled
-def _side(view: View, known: Known, away: float, error: float) -> int:
-    """Which side of a cell loosens its bound most, or keeps its centre from where it is deepest."""
-    pull = known.pull
-    size = sqrt(pull[0] * pull[0] + pull[1] * pull[1] + pull[2] * pull[2])
+def _side(view: View, error: float) -> int:
+    """Side to halve: the one along which the line travels furthest."""
     best, side = -1.0, 0
     for j in range(len(view.half)):
         row = view.frame[1 + j]
-        loose = view.travel[j] * (away * pull[3] + PROGRESS * (size + 1e-9))
-        if error < HUGE:
-            along = abs(pull[0] * row[0] + pull[1] * row[1] + pull[2] * row[2]) * view.half[j]
-            loose += min(along + size * view.share[j], size * view.travel[j])
+        loose = sqrt(row[0] * row[0] + row[1] * row[1] + row[2] * row[2]) * view.half[j]
+        if error >= HUGE:
+            loose = view.travel[j]
         if loose > best:
             best, side = loose, j
     return side
@@ -455,13 +386,13 @@ def _side(view: View, known: Known, away: float, error: float) -> int:
 
 @compiled
 def _push(
-    queue: Queue, waiting: int, key: float, cell: Array, known: Known, count: int, inner: int
+    queue: Queue, waiting: int, key: float, cell: Array, walls: Walls, count: int, inner: int
 ) -> None:
     slot = queue.slots[waiting]
     for j in range(len(cell)):
         queue.cells[slot, j, 0], queue.cells[slot, j, 1] = cell[j, 0], cell[j, 1]
     for i in range(count):
-        queue.known[slot, i] = known.rows[i]
+        queue.known[slot, i] = walls.rows[i]
     queue.counts[slot, 0], queue.counts[slot, 1] = count, inner
     i = waiting
     while i > 0 and queue.keys[(i - 1) // 2] > key:
