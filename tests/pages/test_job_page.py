@@ -56,6 +56,48 @@ def test_what_is_being_typed_stays_when_the_job_changes_elsewhere(shop, page):
     job.write_text(before)
 
 
+def test_a_number_about_to_be_typed_over_still_is_when_the_job_changes_elsewhere(shop, page):
+    folder, url = shop
+    job = folder / "stern-arch.toml"
+    before = job.read_text()
+    page.goto(f"{url}job/stern-arch")
+    stick = page.locator("svg.stick").first
+    said = stick.get_attribute("aria-label")
+    field = page.get_by_label("Corner 1, x")
+    field.focus()
+    field.select_text()
+    old = field.element_handle()
+    job.write_text(before.replace("[330, -140.69948405489973, 1850]", "[330, -171, 1850]"))
+    expect(stick).not_to_have_attribute("aria-label", said)
+    page.wait_for_function("(old) => !old.isConnected", arg=old)
+    page.keyboard.type("-31")
+    expect(page.get_by_label("Corner 1, x")).to_have_value("-31")
+    job.write_text(before)
+
+
+def test_numbers_typed_without_waiting_are_all_kept(shop, page):
+    folder, url = shop
+    job = folder / "stern-arch.toml"
+    before = job.read_text()
+    page.goto(f"{url}job/stern-arch")
+    typed = {1: -201, 2: -202, 3: -203, 4: -204}
+    for corner, value in typed.items():
+        field = page.get_by_label(f"Corner {corner}, y")
+        field.fill(str(value))
+        field.press("Enter")
+
+    def kept():
+        points = plan_job(job).tubes[0].points
+        return [round(points[corner][1], 6) for corner in typed]
+
+    for _ in range(300):
+        if kept() == list(typed.values()):
+            break
+        page.wait_for_timeout(100)
+    assert kept() == list(typed.values())
+    job.write_text(before)
+
+
 def test_a_mark_pointed_at_lights_its_bend_in_the_table(shop, page):
     page.goto(f"{shop[1]}job/stern-arch")
     page.get_by_role("button", name="Marks").click()
