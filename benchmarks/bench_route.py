@@ -7,7 +7,8 @@ independent programme (`optimum.py`) comes to from the planted tube, from the fo
 strays of both: that ratio says what the designer leaves on the table, the ratio to the planted
 length says also how much a problem leaves to be gained.
 
-With `--draft` solids and swings keep further off the planted tube, as if one had drawn it by eye.
+With `--hug` solids and swings stand next to the planted tube instead of 5 to 60 mm off: little can
+then be gained on it.
 
 `--soon` ends each search with the first route of no more bends than planted: that answers what is
 found and how soon, of many problems in little time.
@@ -23,7 +24,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from optimum import optimum
-from planted import DRAFT, KEPT, TIERS, Planted, Tier, planted
+from planted import HUG, ROOM, TIERS, Planted, Tier, planted
 
 from soapstone.fit.route import Route, RouteProblem, RouteResult, design
 from soapstone.fit.route.warm import warm
@@ -117,7 +118,7 @@ def main() -> None:
     parser.add_argument("--count", type=int, default=20)
     parser.add_argument("--hard", action="store_true")
     parser.add_argument("--optimum", type=int, metavar="STRAYS", help="strays of each start")
-    parser.add_argument("--draft", action="store_true")
+    parser.add_argument("--hug", action="store_true")
     parser.add_argument("--soon", action="store_true")
     parser.add_argument("--verbose", action="store_true")
     options = parser.parse_args()
@@ -129,7 +130,7 @@ def main() -> None:
                 tier,
                 seed,
                 for_hardening if options.hard else None,
-                DRAFT if options.draft else KEPT,
+                HUG if options.hug else ROOM,
             )
             runs.append(run(one, tier.seconds, soon=options.soon))
             route = runs[-1].result.route

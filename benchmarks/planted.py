@@ -1,8 +1,9 @@
 """Planted problems for the route designer: a tube is drawn first, then what stands around it.
 
-Every problem has a solution, the planted tube, and is made hard: solids fill the short cuts,
-plates swing close by, walls leave it a window. What the designer finds with fewer bends while a
-problem is made is blocked in turn. All data here is invented.
+Every problem has a solution, the planted tube: a random tube, not shortened. It is made hard:
+solids fill the short cuts, plates swing close by, walls leave it a window, each as far off the tube
+as is drawn by lot for it. What the designer finds with fewer bends while a problem is made is
+blocked in turn. All data here is invented.
 """
 
 from collections.abc import Callable, Iterator
@@ -40,11 +41,17 @@ TIERS = (
 
 OD, CLR, GAP = 38.1, 115.0, 10.0
 LEAST = 60.0
-KEPT = 1.5
-"""mm by which the planted tube clears everything beyond the gap."""
+Air = tuple[float, float]
+"""mm beyond the gap that the planted tube keeps from a solid, at least and at most."""
 
-DRAFT = 40.0
-"""mm of air, beyond the gap, that one who draws by eye leaves between a tube and most things."""
+ROOM: Air = (5.0, 60.0)
+"""Air drawn by lot for each solid and swing: what stands around a tube is not built to it."""
+
+HUG: Air = (1.5, 1.5)
+"""Next to none: solids hug the planted tube, and leave little to be gained on it."""
+
+KEPT = 1.5
+"""mm beyond the gap that the planted tube keeps from walls, whose windows are narrow always."""
 
 
 @dataclass(frozen=True)
@@ -68,11 +75,10 @@ class Planted:
 Solver = Callable[[RouteProblem, float], RouteResult]
 
 
-def planted(tier: Tier, seed: int, solver: Solver | None = None, air: float = KEPT) -> Planted:
+def planted(tier: Tier, seed: int, solver: Solver | None = None, air: Air = ROOM) -> Planted:
     """Make one problem; with a solver it is hardened against it.
 
-    `air`: mm beyond the gap that the planted tube keeps from solids and swings. With next to none
-    solids hug the planted tube, and there is little to be gained on it; windows are narrow always.
+    `air`: mm beyond the gap that the planted tube keeps from each solid and swing, drawn by lot.
     """
     rng = np.random.default_rng([int(tier.name), seed])
     while True:
@@ -235,12 +241,13 @@ def _boards(
         yield KeepOut(f"{name} end {sign:+.0f}", box, GAP)
 
 
-def _swings(line: Centreline, count: int, air: float, rng: np.random.Generator) -> list[KeepOut]:
+def _swings(line: Centreline, count: int, air: Air, rng: np.random.Generator) -> list[KeepOut]:
     """Plates on hinges, as near to the tube as they get of many tries."""
     points = sample(line, 8.0)
     made: list[KeepOut] = []
     while len(made) < count:
         best: tuple[float, KeepOut] | None = None
+        kept = rng.uniform(*air)
         for _ in range(25):
             turn, frame = _turn_onto(unit(rng.normal(size=3)), rng)
             size = np.array([rng.uniform(150, 400), rng.uniform(150, 400), rng.uniform(8, 40)])
@@ -253,26 +260,27 @@ def _swings(line: Centreline, count: int, air: float, rng: np.random.Generator) 
                 f"flap {len(made) + 1}", Box(vec(at), vec(size), vec(turn)), GAP, (hinge,)
             )
             gap = gap_to(keepout.solid, keepout.hinges, points, 6.0)
-            if gap > OD / 2 + GAP + air + 3.5 and (best is None or gap < best[0]):
+            if gap > OD / 2 + GAP + kept + 3.5 and (best is None or gap < best[0]):
                 best = gap, keepout
-        if best is not None and _clear(best[1], sample(line, 4.0), air):
+        if best is not None and _clear(best[1], sample(line, 4.0), kept):
             made.append(best[1])
     return made
 
 
 def _fill(
-    line: Centreline, keepouts: list[KeepOut], total: int, air: float, rng: np.random.Generator
+    line: Centreline, keepouts: list[KeepOut], total: int, air: Air, rng: np.random.Generator
 ) -> None:
     """Add solids in the short cuts of the tube and close along it."""
     points = sample(line, 6.0)
     while len(keepouts) < total:
+        kept = rng.uniform(*air)
         if rng.random() < 0.6:
             a, b = points[rng.integers(len(points), size=2)]
             at = a + rng.uniform(0.2, 0.8) * (b - a) + 30 * rng.normal(size=3)
         else:
             near = points[rng.integers(len(points))]
-            at = near + unit(rng.normal(size=3)) * (rng.uniform(60, 250) + air - KEPT)
-        solid = _fitting(at, points, air, rng)
+            at = near + unit(rng.normal(size=3)) * (rng.uniform(60, 250) + kept)
+        solid = _fitting(at, points, kept, rng)
         if solid is not None:
             keepouts.append(KeepOut(f"solid {len(keepouts) + 1}", solid, GAP))
 
@@ -304,7 +312,7 @@ def _hardened(
     problem: RouteProblem,
     total: int,
     solver: Solver,
-    air: float,
+    air: Air,
     rng: np.random.Generator,
 ) -> RouteProblem:
     """Block, solid by solid, what the solver finds with fewer bends than planted."""
@@ -323,7 +331,7 @@ def _hardened(
         if weights.sum() <= 0:
             break
         at = found[rng.choice(len(found), p=weights / weights.sum())]
-        solid = _fitting(at, points, air, rng)
+        solid = _fitting(at, points, rng.uniform(*air), rng)
         if solid is not None:
             keepouts.append(KeepOut(f"solid {len(keepouts) + 1}", solid, GAP))
     return replace(problem, keepouts=tuple(keepouts))

@@ -302,8 +302,114 @@ def test_hands_that_must_meet_are_told_so(tmp_path):
     job.write_text(HANDS.format(gap=20).replace("[900, 150, 0]", "[900, -150, 0]"))
     done = soapstone("route", job, "--seconds", "2", "--out", out, "--json")
     assert done.code == 1
-    assert any("port" in reason for reason in done.json["tubes"][0]["reasons"])
+    reasons = done.json["tubes"][0]["reasons"]
+    assert any("the B end lies on the far side of the mirror plane" in one for one in reasons)
+    assert any('"the other hand"' in one for one in reasons)
     assert not out.exists()
+
+
+# four legs about two square planes, the second not through the origin; all keep 60 off each other
+FOUR = """
+units = "mm"
+[[keepout]]
+name = "tank"
+box = { at = [500, 140, 0], size = [160, 160, 500] }
+gap = 10
+[[keepout]]
+name = "any leg"
+tube = "own"
+gap = 60
+[[keepout]]
+name = "deep leg"
+tube = "deep"
+gap = 60
+[[tube]]
+name = "own"
+tubing = "304 38.1x1.65"
+die = "38.1 on 115"
+route = { start = { at = [0, 150, 0] }, end = { at = [990, 150, 0] }, min_last = 60 }
+[[tube]]
+name = "port"
+mirror = { of = "own", across = { at = [0, 20, 0], normal = [0, 3, 0] } }
+[[tube]]
+name = "aft"
+mirror = { of = "own", across = { at = [1050, 0, 0], normal = [-1, 0, 0] } }
+[[tube]]
+name = "deep"
+mirror = { of = "port", across = { at = [1050, 0, 0], normal = [1, 0, 0] } }
+"""
+
+
+def test_four_legs_about_two_mirrors_keep_off_each_other(tmp_path):
+    job, out = tmp_path / "four.toml", tmp_path / "found.toml"
+    job.write_text(FOUR)
+    done = soapstone("route", job, "--seconds", "3", "--out", out, "--json")
+    assert done.code == 0
+    checked = soapstone("check", out, "--json")
+    assert checked.code == 0
+    least = min(tube["clearance"] for tube in checked.json["tubes"])
+    assert done.json["tubes"][0]["clearance"] == pytest.approx(least, abs=0.05)
+
+
+def test_more_clearance_is_told_of_the_image_not_of_the_plane_between(tmp_path):
+    job = tmp_path / "hands.toml"
+    job.write_text(HANDS.format(gap=40).replace("[0, 150, 0]", "[0, 60, 0]"))
+    done = soapstone("route", job, "--seconds", "3", "--json")
+    assert done.code == 0
+    leg = done.json["tubes"][0]
+    for other in leg["alternatives"]:
+        lowest = min(y for _, y, _ in other["points"])
+        assert other["clearance"] <= 2 * lowest - 38.1 + 0.05
+    assert leg["clearance"] <= 2 * 60 - 38.1 + 0.05
+
+
+def test_the_old_place_of_an_image_is_no_obstacle_to_a_mended_tube(tmp_path):
+    # moved off the middle, the tube lies where its image lay before
+    job, out = tmp_path / "pair.toml", tmp_path / "mended.toml"
+    text = PAIR.replace("points = [[0, 300, 0], [450, 300, 0], [900, 700, 0]]", "{points}")
+    points = "points = [[0, 300, 0], [450, -40, 0], [900, 300, 0]]"
+    other = '[[keepout]]\nname = "the other hand"\ntube = "b"\ngap = 20\n'
+    head, tubes = text.split("[[tube]]", 1)
+    job.write_text('units = "mm"\n' + other + "[[tube]]" + tubes.replace("{points}", points))
+    assert head
+    assert soapstone("check", job).code == 1
+    done = soapstone("route", job, "--mend", "--out", out, "--json")
+    assert done.code == 0
+    (mended,) = done.json["tubes"]
+    # the corner comes up until its bend clears the image by just the gap
+    assert mended["clearance"] == pytest.approx(20, abs=0.1)
+    assert soapstone("check", out).code == 0
+
+
+TWO = """
+units = "mm"
+[[keepout]]
+name = "the late one"
+tube = "late"
+gap = 25
+[[tube]]
+name = "early"
+tubing = "304 38.1x1.65"
+die = "38.1 on 115"
+route = { start = { at = [0, 0, 0] }, end = { at = [1000, 0, 0] } }
+[[tube]]
+name = "late"
+tubing = "304 38.1x1.65"
+die = "38.1 on 115"
+route = { start = { at = [500, 0, 500] }, end = { at = [500, 0, -500] } }
+"""
+
+
+def test_of_two_wishes_the_later_goes_round_the_earlier_whichever_names_the_other(tmp_path):
+    job, out = tmp_path / "two.toml", tmp_path / "found.toml"
+    job.write_text(TWO)
+    done = soapstone("route", job, "--out", out, "--json")
+    assert done.code == 0
+    early, late = done.json["tubes"]
+    assert (early["bends"], late["nearest"]) == (0, "early")
+    assert late["clearance"] == pytest.approx(25, abs=0.1)
+    assert any("was routed first" in one["what"] for one in done.json["findings"])
+    assert soapstone("check", out).code == 0
 
 
 HAIRPIN = """

@@ -41,12 +41,17 @@ COARSE = 0.05
 
 @dataclass(frozen=True)
 class KeepOut:
-    """A solid to keep clear of, by `gap` mm, in every position of its hinges (first to last)."""
+    """A solid to keep clear of, by `gap` mm, in every position of its hinges (first to last).
+
+    `counts`: what it stands for is so many times as far off as itself; gaps are told of that. The
+    plane between a tube and its own mirror image counts 2, all else 1.
+    """
 
     name: str
     solid: Solid
     gap: float
     hinges: tuple[Hinge, ...] = ()
+    counts: float = 1.0
 
     @cached_property
     def packed(self) -> Packed:

@@ -1,6 +1,6 @@
 """Routes of a job: the tubes whose wish is to get from here to there past what is in the way."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
@@ -13,15 +13,12 @@ from soapstone.bench.setup import Setup
 from soapstone.errors import InputError
 from soapstone.exchange.job_toml import with_points
 from soapstone.findings import Finding, Say, stops
-from soapstone.fit.clearance import KeepOut, least_gap
-from soapstone.fit.keepouts import keepouts_for, mirrored
+from soapstone.fit.hands import all_hands_keepouts, hands_of, shapes_of_hands
 from soapstone.fit.route import End, Route, RouteProblem, RouteResult, Via, design, mend
 from soapstone.flow.fitting import check
 from soapstone.flow.planning import plan
 from soapstone.flow.remembering import bench_as_is
 from soapstone.geometry.centreline import Centreline, vec
-from soapstone.geometry.moves import mirror
-from soapstone.geometry.solids import HalfSpace
 from soapstone.geometry.vectors import Vec3, unit
 from soapstone.job.files import read_job
 from soapstone.job.model import Job
@@ -138,21 +135,26 @@ def route_job(
 ) -> RoutedJob:
     """Find the route of every tube of a job that asks for one, in the job's order.
 
-    A tube keeps clear of the tubes before it where a keep-out says so, and a tube with a mirror
-    image of what its image must keep clear of too. `seconds` bounds the search for each; `cancel`
-    is asked whether to make do with the best so far. With `out` the job is written there, its
+    Tubes are routed in turn: each keeps clear of those before it where a keep-out says so of
+    either, and a note tells that the first had no heed of the others. A tube with mirror images
+    keeps clear of what they must keep clear of too, and of them, where that is asked for.
+    `seconds` bounds the search for each; `cancel` is asked whether to make do with the best so
+    far. With `out` the job is written there, its
     routes replaced by corners, unless none was found.
     """
     room = _Room.of_file(path, seconds, seed)
-    routed = []
+    routed: list[RoutedTube] = []
+    unheeded: list[Finding] = []
     for tube in room.job.tubes:
         if tube.route is None:
             continue
         better = None if on_better is None else partial(on_better, tube.name, room.say)
+        unheeded += room.unheeded(tube)
         problem = room.problem(tube, tube.route)
         result = design(problem, seconds, seed, better, cancel, room.say)
         routed.append(room.settle(tube, RoutedTube(tube.name, result)))
-    return room.finish(routed, path, out, "no tube of it asks for a route")
+    done = room.finish(routed, path, out, "no tube of it asks for a route")
+    return replace(done, findings=(*done.findings, *unheeded))
 
 
 def mend_job(path: Path, seconds: float, seed: int, out: Path | None) -> RoutedJob:
@@ -166,8 +168,8 @@ def mend_job(path: Path, seconds: float, seed: int, out: Path | None) -> RoutedJ
     checks = {one.plan.name: one for one in check(plan(room.job, room.bench)).tubes}
     for tube in room.job.tubes:
         points = checks[tube.name].plan.points
-        hands = (tube.name, *(image.name for image in room.images(tube.name)))
-        if not any(stops(checks[name].problems) for name in hands):
+        hands = (checks[hand.tube.name] for hand in hands_of(room.job, tube.name))
+        if not any(stops(hand.problems) for hand in hands):
             continue
         if tube.mirror is not None or tube.route is not None:
             continue
@@ -247,13 +249,21 @@ class _Room:
         }
         return cls(job, bench, {shape.name: setup for shape, setup in shaped}, rods)
 
-    def images(self, name: str) -> list[Tube]:
-        """Give the mirror images of a tube, and theirs, each after the one it mirrors."""
-        found = [t for t in self.job.tubes if t.mirror is not None and t.mirror.of == name]
-        return found + [deeper for image in found for deeper in self.images(image.name)]
-
     def say(self, length: float) -> str:
         return format_fine(length, self.job.units)
+
+    def unheeded(self, tube: Tube) -> Iterator[Finding]:
+        """Tell which tubes this one and they must clear each other, and have no shape as yet."""
+        own = {hand.tube.name for hand in hands_of(self.job, tube.name)}
+        named = {keepout.tube for keepout in self.job.keepouts}
+        for later in self.job.tubes:
+            if later.route is None or later.name in own or later.name in self.rods:
+                continue
+            theirs = {hand.tube.name for hand in hands_of(self.job, later.name)}
+            if named & (own | theirs):
+                what = f'was routed first; "{later.name}" came after and had to keep clear of it'
+                mend = f'if "{later.name}" fares badly, put it before "{tube.name}" in the file'
+                yield Finding("note", tube.name, what, mend)
 
     def problem(self, tube: Tube, wish: Wish) -> RouteProblem:
         return problem_of(tube, wish, self.job, self.setups[tube.name], self.rods)
@@ -261,35 +271,9 @@ class _Room:
     def settle(self, tube: Tube, routed: RoutedTube) -> RoutedTube:
         """Keep a found shape and its mirror images, for the tubes that come after."""
         if routed.result.route is not None:
-            self.rods[tube.name] = (routed.result.route.line, self.setups[tube.name].od)
-            routed = replace(routed, result=self._measured(tube, routed.result))
-            for image in self.images(tube.name):
-                assert image.mirror is not None
-                line, od = self.rods[image.mirror.of]
-                self.rods[image.name] = (mirror(line, *image.mirror.plane), od)
+            od = self.setups[tube.name].od
+            self.rods.update(shapes_of_hands(self.job, tube.name, routed.result.route.line, od))
         return routed
-
-    def _measured(self, tube: Tube, result: RouteResult) -> RouteResult:
-        """Measure routes that keep off their own mirror image against that, not the mirror."""
-        images = {image.name for image in self.images(tube.name)}
-        if images.isdisjoint(one.tube for one in self.job.keepouts):
-            return result
-        assert result.route is not None
-        others = tuple(
-            replace(one, route=self._clear(tube, one.route)) for one in result.alternatives
-        )
-        return replace(result, route=self._clear(tube, result.route), alternatives=others)
-
-    def _clear(self, tube: Tube, route: Route) -> Route:
-        od = self.setups[tube.name].od
-        rods = {**self.rods, tube.name: (route.line, od)}
-        for image in self.images(tube.name):
-            assert image.mirror is not None
-            rods[image.name] = (mirror(rods[image.mirror.of][0], *image.mirror.plane), od)
-        least = least_gap(route.line, od, keepouts_for(self.job, tube, rods))
-        if least is None:
-            return route
-        return replace(route, clearance=least.gap, nearest=least.keepout)
 
     def stops_of(self, routed: Sequence[RoutedTube]) -> tuple[Finding, ...]:
         """Hold what was found, and its mirror images, against everything once more."""
@@ -298,12 +282,12 @@ class _Room:
             _drawn(tube, routes[tube.name]) if tube.name in routes else tube
             for tube in self.job.tubes
         )
-        images = {image.name for name in routes for image in self.images(name)}
+        hands = {hand.tube.name for name in routes for hand in hands_of(self.job, name)}
         checked = check(plan(self.job.with_tubes(tubes), self.bench))
         return tuple(
             finding
             for tube in checked.tubes
-            if tube.plan.name in routes or tube.plan.name in images
+            if tube.plan.name in hands
             for finding in stops(tube.problems)
         )
 
@@ -349,13 +333,6 @@ def problem_of(
     rods: Mapping[str, tuple[Centreline, float]],
 ) -> RouteProblem:
     """Say what a tube's route must satisfy: its wish, the die's straights, and what is about."""
-    keepouts = list(keepouts_for(job, tube, rods))
-    for image in job.tubes:
-        if image.mirror is not None and image.mirror.of == tube.name:
-            at, normal = image.mirror.plane
-            others = {name: rod for name, rod in rods.items() if name != tube.name}
-            keepouts += [mirrored(one, at, normal) for one in keepouts_for(job, image, others)]
-            keepouts += _from_own_image(tube, wish, image, job)
     most = min(WIDEST, setup.max_angle / (1 + setup.calibration.springback))
     low, high = wish.angles or (SLIGHTEST, most)
     return RouteProblem(
@@ -364,7 +341,7 @@ def problem_of(
         od=setup.od,
         clr=setup.clr_free,
         through=tuple(Via(via.at, via.within) for via in wish.through),
-        keepouts=tuple(keepouts),
+        keepouts=all_hands_keepouts(job, tube.name, rods, wish.start.at),
         min_first=_or(wish.min_first, setup.clamp),
         min_straight=_or(wish.min_straight, setup.clamp),
         min_last=_or(wish.min_last, setup.follower),
@@ -373,29 +350,6 @@ def problem_of(
         longest=max(setup.sticks, default=LONGEST_STICK),
         shortest=max(_or(wish.min_first, 0.0), _or(wish.min_last, 0.0)),
     )
-
-
-def _from_own_image(tube: Tube, wish: Wish, image: Tube, job: Job) -> list[KeepOut]:
-    """Give the half of space that keeps a tube off its own mirror image, where the job asks for it.
-
-    A tube on one side of the mirror is nearest to its image where it is nearest to the mirror, at
-    twice that distance: half the gap, kept from the mirror, is that gap kept from the image, no
-    more and no less. A tube on both sides meets its image where it goes through the mirror.
-    """
-    assert image.mirror is not None
-    at, normal = image.mirror.plane
-    side = float(np.dot(np.subtract(wish.start.at, at), normal))
-    out = vec(np.array(normal) * (-1.0 if side < 0 else 1.0))
-    gaps = {image.name: tube.gap, tube.name: image.gap}
-    return [
-        KeepOut(
-            image.name,
-            HalfSpace(at, out),
-            (gaps[one.tube] if one.gap is None else one.gap) / 2,
-        )
-        for one in job.keepouts
-        if one.tube is not None and one.tube in gaps
-    ]
 
 
 def _or(given: float | None, usual: float) -> float:

@@ -102,7 +102,7 @@ def _clearer(search: Search, best: Route) -> Iterator[Alternative]:
     """More clearance everywhere, as much as comes cheap."""
     problem = search.problem
     for more in MORE_CLEARANCE:
-        keepouts = tuple(replace(k, gap=k.gap + more) for k in problem.keepouts)
+        keepouts = tuple(replace(k, gap=k.gap + more / k.counts) for k in problem.keepouts)
         wider = _again(search, replace(problem, keepouts=keepouts))
         _restart(search, wider, best.bends)
         if wider.best is not None and wider.best.length <= DEAR * best.length:

@@ -52,9 +52,10 @@ def certified(problem: RouteProblem, corners: Array, line: Centreline) -> Route:
     pieces = line_pieces(line)
     least, name = inf, ""
     for keepout in problem.keepouts:
-        clear = piece_clearance(pieces, problem.od, keepout, CERTAIN, least)
-        if clear.gap < least:
-            least, name = clear.gap, keepout.name
+        ceiling = least / keepout.counts
+        clear = piece_clearance(pieces, problem.od, keepout, CERTAIN, ceiling)
+        if clear.gap < ceiling:
+            least, name = clear.gap * keepout.counts, keepout.name
     return Route(tuple(vec(point) for point in corners), line, length(line), least, name)
 
 

@@ -99,7 +99,7 @@ def _flip_keepout(keepout: KeepOut, signs: Signs) -> KeepOut:
         )
         for hinge in keepout.hinges
     )
-    return KeepOut(keepout.name, _flip_solid(keepout.solid, signs), keepout.gap, hinges)
+    return replace(keepout, solid=_flip_solid(keepout.solid, signs), hinges=hinges)
 
 
 def _axial(signs: Signs) -> Signs:

@@ -19,6 +19,7 @@ from soapstone.geometry.centreline import Centreline, vec
 from soapstone.geometry.chain import tangent_length, turns
 from soapstone.geometry.distance import line_pieces
 from soapstone.geometry.measure import length
+from soapstone.geometry.solids import HalfSpace
 from soapstone.geometry.vectors import Array, angle_between, any_perpendicular, norm, unit
 
 SHOWN = 0.05
@@ -67,7 +68,7 @@ class Miss(NamedTuple):
 def reasons(search: Search, say: Say = say_mm) -> tuple[str, ...]:
     """Say why nothing was found: what no route can mend, then the nearest miss."""
     problem = search.problem
-    through = list(_through_reasons(problem, say))
+    through = [*_mirror_reasons(problem), *_through_reasons(problem, say)]
     ends = list(_end_reasons(problem, say))
     found = [*(fault.text for fault in ends), *through]
     found += [*_straight_reasons(problem, say), *_ray_reasons(problem, say)]
@@ -199,10 +200,28 @@ def _through_reasons(problem: RouteProblem, say: Say) -> Iterator[str]:
             short = keepout.gap - gap - via.within
             if short <= SHOWN:
                 continue
-            if gap + problem.od / 2 < 0:
+            if gap + problem.od / 2 < 0 and keepout.counts == 1:
                 yield f'point {i} to go through lies inside "{keepout.name}"'
-            else:
+            elif gap + problem.od / 2 >= 0:
+                short *= keepout.counts
                 yield f'point {i} to go through is {say(short)} too near to "{keepout.name}"'
+
+
+def _mirror_reasons(problem: RouteProblem) -> Iterator[str]:
+    """Places beyond the plane that the tube's own mirror image is mirrored in."""
+    ends = (("the A end", problem.start.at, 0.0), ("the B end", problem.end.at, 0.0))
+    vias = ((f"point {i}", via.at, via.within) for i, via in enumerate(problem.through, 1))
+    places = (*ends, *vias)
+    for keepout in problem.keepouts:
+        if keepout.counts == 1 or not isinstance(keepout.solid, HalfSpace):
+            continue
+        for name, at, within in places:
+            over = float(np.dot(np.subtract(at, keepout.solid.at), keepout.solid.normal))
+            if over + within < 0:
+                yield (
+                    f'{name} lies on the far side of the mirror plane of "{keepout.name}": a tube '
+                    "that goes through the plane meets its own mirror image there"
+                )
 
 
 def _straight_reasons(problem: RouteProblem, say: Say) -> Iterator[str]:
@@ -263,7 +282,7 @@ def _too_near(problem: RouteProblem, line: Centreline) -> Iterator[tuple[str, fl
     for keepout in problem.keepouts:
         clear = piece_clearance(pieces, problem.od, keepout, SHOWN, keepout.gap)
         if clear.high < keepout.gap - SHOWN:
-            yield keepout.name, keepout.gap - clear.high
+            yield keepout.name, (keepout.gap - clear.high) * keepout.counts
 
 
 def _ray_reasons(problem: RouteProblem, say: Say) -> Iterator[str]:
