@@ -21,7 +21,18 @@ from soapstone.shape.resolve import resolve
 from soapstone.sheets.words import Numbers
 from soapstone.web.desk import Desk, Edit
 from soapstone.web.desks import Desks
-from soapstone.web.look import block, complain, dress, light_switch, press, say, slab, top, words
+from soapstone.web.look import (
+    block,
+    complain,
+    dress,
+    light_switch,
+    press,
+    say,
+    slab,
+    tell,
+    top,
+    words,
+)
 from soapstone.web.opening import job_page, open_or_say
 from soapstone.web.panels import room_panel, tables, tube_panel
 from soapstone.web.panels.tables import corner_name
@@ -126,7 +137,7 @@ class JobPage:
             complain(error)
             return
         if what:
-            ui.notify(f"{title}: {what}")
+            tell(f"{title}: {what}")
             self.refresh(room=True)
 
     def _drag(self, what: dict[str, Any]) -> None:
