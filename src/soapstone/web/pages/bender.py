@@ -155,10 +155,20 @@ def _or_said(shop: Shop, name: str, page: Callable[[], str]) -> HTMLResponse:
     try:
         return HTMLResponse(page())
     except InputError as fault:
-        body = top("Not to be found", ("Jobs", "/")) + words(
-            _sentence(fault, shop), kind="say stop"
-        )
-        return HTMLResponse(document(name[:60], el("div", body, "bender")), 404)
+        there = _is_there(shop, name)
+        title = "This job cannot be shown" if there else "Not to be found"
+        body = top(title, ("Jobs", "/")) + words(_sentence(fault, shop), kind="say stop")
+        if there:
+            body += words("Put the file right, then open this page again.", kind="quiet")
+        return HTMLResponse(document(name[:60], el("div", body, "bender")), 422 if there else 404)
+
+
+def _is_there(shop: Shop, name: str) -> bool:
+    """Whether there is a job file of that name, be it readable or not."""
+    try:
+        return shop.path(name).is_file()
+    except InputError:
+        return False
 
 
 def _tube(shop: Shop, name: str, tube: str) -> str:
