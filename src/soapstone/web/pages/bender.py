@@ -17,6 +17,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from soapstone.errors import InputError
 from soapstone.flow import at_bender
 from soapstone.flow.at_bender import Standing, date_and_time
+from soapstone.job.files import read_job
 from soapstone.log.store import log_path
 from soapstone.plan.guide import Event
 from soapstone.quantities import parse_angle
@@ -155,20 +156,27 @@ def _or_said(shop: Shop, name: str, page: Callable[[], str]) -> HTMLResponse:
     try:
         return HTMLResponse(page())
     except InputError as fault:
-        there = _is_there(shop, name)
-        title = "This job cannot be shown" if there else "Not to be found"
+        unreadable = _is_unreadable(shop, name)
+        title = "This job cannot be shown" if unreadable else "Not to be found"
         body = top(title, ("Jobs", "/")) + words(_sentence(fault, shop), kind="say stop")
-        if there:
+        if unreadable:
             body += words("Put the file right, then open this page again.", kind="quiet")
-        return HTMLResponse(document(name[:60], el("div", body, "bender")), 422 if there else 404)
+        return HTMLResponse(
+            document(name[:60], el("div", body, "bender")), 422 if unreadable else 404
+        )
 
 
-def _is_there(shop: Shop, name: str) -> bool:
-    """Whether there is a job file of that name, be it readable or not."""
+def _is_unreadable(shop: Shop, name: str) -> bool:
+    """Whether the job's file is there, and it is the file that is at fault."""
     try:
-        return shop.path(name).is_file()
+        path = shop.path(name)
     except InputError:
         return False
+    try:
+        read_job(path)
+    except InputError:
+        return path.is_file()
+    return False
 
 
 def _tube(shop: Shop, name: str, tube: str) -> str:
