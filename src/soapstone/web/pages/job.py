@@ -34,7 +34,7 @@ from soapstone.web.look import (
     words,
 )
 from soapstone.web.opening import job_page, open_or_say
-from soapstone.web.panels import room_panel, tables, tube_panel
+from soapstone.web.panels import clear_or_not, room_panel, tables, tube_panel
 from soapstone.web.panels.tables import corner_name
 from soapstone.web.room_view import RoomView
 from soapstone.web.scene import gap_scene, scene_of, tube_scene
@@ -107,6 +107,7 @@ class JobPage:
                         on_drag=self._drag,
                         on_drop=self._drop,
                     )
+                    self.verdict = block("div", "stack", aria_live="polite")
                 with block("div", "stack"):
                     self.side = block("div", "stack")
             self.stick = block("section", "", aria_label="The straight stick")
@@ -198,6 +199,9 @@ class JobPage:
                 label = format_fine(tube.tightest.gap, checked.plan.job.units)
                 gaps.append(gap_scene(tube.tightest, label))
         self.room.put_gaps(gaps)
+        self.verdict.clear()
+        with self.verdict:
+            clear_or_not.show(checked)
 
     # --- what is shown ---------------------------------------------------------------------------
 

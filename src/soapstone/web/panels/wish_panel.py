@@ -12,7 +12,7 @@ from soapstone.job.tube import RouteEnd, Waypoint
 from soapstone.plan.model import TubePlan, Unplanned
 from soapstone.quantities import Units, parse_angle, parse_length
 from soapstone.web.look import block, choice, complain, entry, press, put_back, words
-from soapstone.web.panels.tables import AXES, bare_text
+from soapstone.web.panels.tables import AXES, axis_letters, bare_text
 
 USUAL_BENDS = 6
 USUAL_SECONDS = 10.0
@@ -35,6 +35,8 @@ ALONG: dict[str, Vec3 | None] = {
 """Directions of travel, from A to B, as said on the page."""
 
 AS_DRAWN = "as it is drawn"
+STRAIGHT_ALONG = 1e-6
+"""How far a direction of length 1 may be off an axis and be along it: less than any saw cuts."""
 
 
 @dataclass(slots=True)
@@ -95,6 +97,17 @@ def form_for(wish: Wish | None, tube: TubePlan | Unplanned) -> WishForm | None:
 def _vec(values: list[float]) -> Vec3:
     x, y, z = values
     return (x, y, z)
+
+
+def way_word(along: Vec3 | None) -> str:
+    """Say a direction of travel: along an axis where it is one, else as drawn."""
+    for word, way in ALONG.items():
+        if way is None or along is None:
+            if way is along:
+                return word
+        elif max(abs(a - b) for a, b in zip(way, along, strict=True)) < STRAIGHT_ALONG:
+            return word
+    return AS_DRAWN
 
 
 def bends_typed(typed: str) -> int:
@@ -167,9 +180,8 @@ class WishPanel:
         with block("div", "stack tighter"):
             words(f"{title} ({letter})", "h3")
             self._place(f"{letter} end", end.at)
-            drawn = end.along not in ALONG.values()
-            names = [*([AS_DRAWN] if drawn else []), *ALONG]
-            now = next((word for word, way in ALONG.items() if way == end.along), AS_DRAWN)
+            now = way_word(end.along)
+            names = [*([AS_DRAWN] if now == AS_DRAWN else []), *ALONG]
             was = end.along
 
             def turned(word: str) -> None:
@@ -213,6 +225,7 @@ class WishPanel:
     def _place(self, label: str, at: list[float]) -> None:
         read = partial(parse_length, units=self.units)
         with block("div", "three"):
+            axis_letters()
             for axis in range(3):
                 put = partial(at.__setitem__, axis)
                 shown = bare_text(at[axis], self.units)
