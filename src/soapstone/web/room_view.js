@@ -49,6 +49,12 @@ export default {
   template: `
     <div>
       <canvas tabindex="0" role="img" :aria-label="label" @keydown="onKey"></canvas>
+      <svg class="axes" viewBox="-50 -50 100 100" aria-hidden="true">
+        <g v-for="axis in axes" :key="axis.name">
+          <line x1="0" y1="0" :x2="axis.x * 30" :y2="axis.y * 30"></line>
+          <text :x="axis.x * 30 + axis.out[0]" :y="axis.y * 30 + axis.out[1]">{{ axis.name }}</text>
+        </g>
+      </svg>
       <div class="tag" v-for="tag in tags" :key="tag.key" :style="tag.style">{{ tag.label }}</div>
       <div class="hinges">
         <label v-for="one in swings" :key="one.key">{{ one.label }}
@@ -58,7 +64,7 @@ export default {
       </div>
     </div>`,
   props: { scene: Object, meshPath: String, snap: Number, movable: Boolean },
-  data: () => ({ tags: [], swings: [] }),
+  data: () => ({ tags: [], swings: [], axes: [] }),
   computed: {
     label() {
       const tubes = (this.scene?.tubes ?? []).map((one) => one.name).join(", ");
@@ -313,10 +319,20 @@ export default {
     draw() {
       this.lamp.position.copy(this.camera.position);
       this.drawer.render(this.three, this.camera);
+      this.axes = this.waysOfAxes();
       const { clientWidth: width, clientHeight: height } = this.$el.querySelector("canvas");
       this.tags = this.gaps.map((gap, key) => {
         const at = new THREE.Vector3(...gap.from).add(new THREE.Vector3(...gap.to)).multiplyScalar(0.5).project(this.camera);
         return { key, label: gap.label, style: { left: `${((at.x + 1) / 2) * width}px`, top: `${((1 - at.y) / 2) * height}px` } };
+      });
+    },
+    // Where x, y and z point on the screen; a letter stands clear of the middle however short its line is.
+    waysOfAxes() {
+      const back = this.camera.quaternion.clone().invert();
+      return ["x", "y", "z"].map((name, k) => {
+        const way = new THREE.Vector3().setComponent(k, 1).applyQuaternion(back);
+        const long = Math.hypot(way.x, way.y) || 1, out = Math.max(10, 18 - 30 * long);
+        return { name, x: way.x, y: -way.y, out: [(way.x / long) * out, (-way.y / long) * out] };
       });
     },
     // --- taking hold ---------------------------------------------------------------------------
