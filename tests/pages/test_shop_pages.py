@@ -130,6 +130,16 @@ def test_the_yard_cuts_as_many_as_are_asked_for_on_a_phone(shop, page):
     page.get_by_label("The saw takes (kerf)").fill("wide")
     page.get_by_label("The saw takes (kerf)").press("Enter")
     expect(page.get_by_text("kerf: expected a length").first).to_be_visible()
+    expect(page.get_by_role("link", name="The cuts as a PDF")).to_have_count(0)
+    expect(page.locator(".sawn")).to_have_count(0)
+    page.get_by_label("The saw takes (kerf)").fill("3")
+    page.get_by_label("The saw takes (kerf)").press("Enter")
+    page.get_by_role("button", name="Use what is left over").click()
+    expect(page.get_by_role("link", name="The cuts as a PDF")).to_have_attribute(
+        "href", re.compile("left=true")
+    )
+    address = page.get_by_role("link", name="The cuts as a PDF").get_attribute("href")
+    assert first_bytes(url, address) == b"%PDF-"
 
 
 def test_strength_says_what_the_command_says_and_what_is_missing_where_it_cannot(shop, page):

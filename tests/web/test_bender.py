@@ -255,3 +255,14 @@ def test_the_phones_code_is_shown_to_those_let_in_alone(job):
     lan.get(f"/?token={token}", follow_redirects=False)
     assert "<svg" in lan.get("/phone").text
     assert "lan" in client_of(job.parent).get("/phone").text
+
+
+def test_a_job_that_is_there_but_cannot_be_read_is_not_said_to_be_missing(job, ask):
+    job.write_text("this is no job")
+    status, page = ask("GET", "/job/rail/bender", None)
+    assert status == 422
+    assert "cannot be shown" in page
+    assert "rail.toml" in page
+    status, page = ask("GET", "/job/nothing/bender", None)
+    assert status == 404
+    assert "Not to be found" in page

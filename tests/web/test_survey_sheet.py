@@ -6,7 +6,7 @@ import pytest
 
 from soapstone.errors import InputError
 from soapstone.job.survey import read_survey
-from soapstone.web.survey_sheet import SurveySheet
+from soapstone.web.survey_sheet import SurveySheet, survey_file
 
 
 def test_points_come_from_what_is_put_down_and_stand_in_the_file(tmp_path):
@@ -65,3 +65,14 @@ def test_what_is_no_survey_is_refused_and_left_as_it_is(tmp_path, text):
     with pytest.raises(InputError, match=r"s\.toml"):
         sheet.put_tape("a", "b", "20")
     assert path.read_text() == text
+
+
+def test_a_job_called_like_another_job_s_survey_is_left_alone(tmp_path):
+    job = tmp_path / "arch.toml"
+    assert survey_file(job).name == "arch survey.toml"
+    (tmp_path / "arch survey.toml").write_text('format = 1\n[[tube]]\nname = "leg"\n')
+    mine = survey_file(job)
+    assert mine.name == "arch survey 2.toml"
+    SurveySheet(mine, "mm").put_datum("a", ("0", "0", "0"))
+    (tmp_path / "arch survey.toml").unlink()
+    assert survey_file(job) == mine, "what was taped is found again"

@@ -4,6 +4,7 @@ What is typed on a page, or moved in the room, becomes a change of the file: its
 layout stay, and lengths are written in the job's own units.
 """
 
+import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -243,6 +244,48 @@ def free_tube_name(job: Job, wanted: str) -> str:
     while name in taken:
         name, number = f"{wanted} {number}", number + 1
     return name
+
+
+def with_keepout_value(text: str, keepout: str, place: Sequence[str | int], value: Any) -> str:
+    """Put a value into a keep-out, by its name, where `place` leads in it; None takes it away.
+
+    Raises
+    ------
+    ValueError
+        There is no keep-out of that name any more.
+    """
+    return with_value(text, ("keepout", _keepout_number(text, keepout), *place), value)
+
+
+def with_keepout_part(
+    text: str, keepout: str, place: Sequence[str | int], axis: int, values: Sequence[float]
+) -> str:
+    """Put one of three numbers, `values[axis]`, into a keep-out; the file's own others stay.
+
+    Raises
+    ------
+    ValueError
+        There is no keep-out of that name any more.
+    """
+    found: Any = tomllib.loads(text)["keepout"][_keepout_number(text, keepout)]
+    for step in place:
+        found = found.get(step) if isinstance(found, dict) else found[int(step)]
+    if isinstance(found, list) and len(found) == len(values):
+        return with_keepout_value(text, keepout, (*place, axis), values[axis])
+    return with_keepout_value(text, keepout, place, list(values))
+
+
+def without_keepout(text: str, keepout: str) -> str:
+    """Take a keep-out away, by its name; a ValueError says when it is gone already."""
+    return without_entry(text, "keepout", _keepout_number(text, keepout))
+
+
+def _keepout_number(text: str, name: str) -> int:
+    rows = tomllib.loads(text).get("keepout", [])
+    for number, row in enumerate(rows):
+        if isinstance(row, dict) and str(row.get("name", "")).strip() == name:
+            return number
+    raise ValueError(f"{name} is not in the room any more; look at the page again")
 
 
 KEEPOUT_FORMS = ("box", "round bar", "ball", "floor", "scan")

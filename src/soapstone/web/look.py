@@ -1,6 +1,7 @@
 """How the pages look: the colours and letters, and the few parts that every page is made of."""
 
 import asyncio
+import json
 import re
 from collections.abc import Callable, Iterable
 from contextlib import AbstractContextManager
@@ -111,6 +112,16 @@ def complain(why: object) -> None:
     ui.notify(
         without_folders(str(why)), type="negative", multi_line=True, timeout=20_000, actions=close
     )
+
+
+def tell(what: str) -> None:
+    """Say over the page what was done, for a moment."""
+    ui.notify(without_folders(what), type="positive", multi_line=True, timeout=4000)
+
+
+def put_back(field: ui.element, holds: str) -> None:
+    """Put what still holds back into a field whose new value was refused."""
+    field.client.run_javascript(f"getHtmlElement({field.id}).value = {json.dumps(holds)}")
 
 
 def without_folders(text: str) -> str:

@@ -11,6 +11,7 @@ from soapstone.flow.quoting import MOST_SETS, contents_of, price
 from soapstone.flow.sawing import Wanted, saw_jobs
 from soapstone.flow.strength import CAUTION, WANTED, strength_of
 from soapstone.flow.strength_sheet import figures_of
+from soapstone.flow.yard_stock import in_yard
 from soapstone.sheets.contents import Paper
 from soapstone.sheets.cut_page import cuts_pdf
 from soapstone.sheets.quote_page import make_quote
@@ -48,7 +49,12 @@ def lay_out(desks: Desks) -> None:
         return _pdf(pdf)
 
     @app.get("/print/cuts.pdf")
-    def cuts(job: list[str] = Query(), times: list[int] = Query(), kerf: float = 3.0) -> Response:  # noqa: B008
+    def cuts(
+        job: list[str] = Query(),  # noqa: B008
+        times: list[int] = Query(),  # noqa: B008
+        kerf: float = 3.0,
+        left: bool = False,
+    ) -> Response:
         if len(job) != len(times) or len(job) > MOST_JOBS:
             raise HTTPException(404)
         try:
@@ -56,7 +62,8 @@ def lay_out(desks: Desks) -> None:
                 Wanted(desks.open(name).now.planned, count)
                 for name, count in zip(job, times, strict=True)
             ]
-            found = [one.cut for one in saw_jobs(wanted, kerf) if one.cut]
+            remnants = in_yard(None) if left else ()
+            found = [one.cut for one in saw_jobs(wanted, kerf, remnants) if one.cut]
         except InputError:
             raise HTTPException(404) from None
         units = wanted[0].plan.job.units

@@ -55,6 +55,12 @@ export default {
     <div>
       <canvas class="under" ref="under" width="0" aria-hidden="true"></canvas>
       <canvas ref="view" tabindex="0" role="img" :aria-label="label" @keydown="onKey"></canvas>
+      <svg class="axes" viewBox="-50 -50 100 100" aria-hidden="true">
+        <g v-for="axis in axes" :key="axis.name">
+          <line x1="0" y1="0" :x2="axis.x * 30" :y2="axis.y * 30"></line>
+          <text :x="axis.x * 30 + axis.out[0]" :y="axis.y * 30 + axis.out[1]">{{ axis.name }}</text>
+        </g>
+      </svg>
       <div class="tag" v-for="tag in tags" :key="tag.key" :style="tag.style">{{ tag.label }}</div>
       <div class="hinges">
         <label v-for="one in swings" :key="one.key">{{ one.label }}
@@ -64,7 +70,7 @@ export default {
       </div>
     </div>`,
   props: { scene: Object, meshPath: String, snap: Number, movable: Boolean },
-  data: () => ({ tags: [], swings: [] }),
+  data: () => ({ tags: [], swings: [], axes: [] }),
   computed: {
     label() {
       const tubes = (this.scene?.tubes ?? []).map((one) => one.name).join(", ");
@@ -360,10 +366,20 @@ export default {
       this.camera.layers.set(this.held ? HELD : 0);
       this.drawer.render(this.three, this.camera);
       if (this.held) return;  // the numbers of the gaps stay where they are
+      this.axes = this.waysOfAxes();
       const { clientWidth: width, clientHeight: height } = this.$refs.view;
       this.tags = this.gaps.map((gap, key) => {
         const at = new THREE.Vector3(...gap.from).add(new THREE.Vector3(...gap.to)).multiplyScalar(0.5).project(this.camera);
         return { key, label: gap.label, style: { left: `${((at.x + 1) / 2) * width}px`, top: `${((1 - at.y) / 2) * height}px` } };
+      });
+    },
+    // Where x, y and z point on the screen; a letter stands clear of the middle however short its line is.
+    waysOfAxes() {
+      const back = this.camera.quaternion.clone().invert();
+      return ["x", "y", "z"].map((name, k) => {
+        const way = new THREE.Vector3().setComponent(k, 1).applyQuaternion(back);
+        const long = Math.hypot(way.x, way.y) || 1, out = Math.max(10, 18 - 30 * long);
+        return { name, x: way.x, y: -way.y, out: [(way.x / long) * out, (-way.y / long) * out] };
       });
     },
     // --- taking hold ---------------------------------------------------------------------------

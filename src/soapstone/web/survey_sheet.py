@@ -16,6 +16,25 @@ ROWS = ("tape", "level", "plumb", "side")
 START = 'format = 1\nunits = "{}"\n\n[datum]\n'
 
 
+def survey_file(job: Path) -> Path:
+    """Give the file of a job's survey, beside the job: the one that is there, else a free name.
+
+    A job that is called like another job's survey is left alone.
+    """
+    names = (f"{job.stem} survey{number}.toml" for number in ("", *map(" {}".format, range(2, 50))))
+    files = [job.with_name(name) for name in names]
+    mine = (file for file in files if file.is_file() and not _is_job(file))
+    free = (file for file in files if not file.exists())
+    return next(mine, None) or next(free, files[0])
+
+
+def _is_job(file: Path) -> bool:
+    try:
+        return "tube" in parse_toml(read_text(file, LARGEST_TOML), file.name)
+    except InputError:
+        return False  # to be put right, and the page says how
+
+
 @dataclass(slots=True)
 class SurveySheet:
     """The file of a survey; it is begun with the first line that is put down."""

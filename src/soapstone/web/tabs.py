@@ -31,6 +31,10 @@ JOB = (
 """Pages of a job, as read and as addressed after the job's own address."""
 
 
+MANY = 6
+"""Tabs that stand beside a title; more have a line of their own."""
+
+
 def shop_top(title: str, here: str) -> None:
     """Make the head of a page of the shop; `here` is the tab that it stands on."""
     with top(title):
@@ -58,7 +62,8 @@ def job_body(name: str, desk: Desk, here: str, what: str = "") -> Iterator[None]
 def _ways(tabs: tuple[tuple[str, str], ...], here: str, base: str, label: str) -> None:
     if len(tabs) == 1:
         return
-    with block("nav", "tabs", aria_label=label):
+    kind = "tabs many" if len(tabs) > MANY else "tabs"
+    with block("nav", kind, aria_label=label):
         for word, path in tabs:
             current = {"aria_current": "page"} if word == here else {}
             block("a", "tab", word, href=f"{base}{path}", **current)

@@ -17,6 +17,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from soapstone.errors import InputError
 from soapstone.flow import at_bender
 from soapstone.flow.at_bender import Standing, date_and_time
+from soapstone.job.files import read_job
 from soapstone.log.store import log_path
 from soapstone.plan.guide import Event
 from soapstone.quantities import parse_angle
@@ -155,10 +156,27 @@ def _or_said(shop: Shop, name: str, page: Callable[[], str]) -> HTMLResponse:
     try:
         return HTMLResponse(page())
     except InputError as fault:
-        body = top("Not to be found", ("Jobs", "/")) + words(
-            _sentence(fault, shop), kind="say stop"
+        unreadable = _is_unreadable(shop, name)
+        title = "This job cannot be shown" if unreadable else "Not to be found"
+        body = top(title, ("Jobs", "/")) + words(_sentence(fault, shop), kind="say stop")
+        if unreadable:
+            body += words("Put the file right, then open this page again.", kind="quiet")
+        return HTMLResponse(
+            document(name[:60], el("div", body, "bender")), 422 if unreadable else 404
         )
-        return HTMLResponse(document(name[:60], el("div", body, "bender")), 404)
+
+
+def _is_unreadable(shop: Shop, name: str) -> bool:
+    """Whether the job's file is there, and it is the file that is at fault."""
+    try:
+        path = shop.path(name)
+    except InputError:
+        return False
+    try:
+        read_job(path)
+    except InputError:
+        return path.is_file()
+    return False
 
 
 def _tube(shop: Shop, name: str, tube: str) -> str:

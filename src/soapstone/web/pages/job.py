@@ -31,11 +31,12 @@ from soapstone.web.look import (
     press,
     say,
     slab,
+    tell,
     top,
     words,
 )
 from soapstone.web.opening import job_page, open_or_say
-from soapstone.web.panels import room_panel, tables, tube_panel
+from soapstone.web.panels import clear_or_not, room_panel, tables, tube_panel
 from soapstone.web.panels.tables import corner_name
 from soapstone.web.room_view import RoomView
 from soapstone.web.scene import gap_scene, scene_of, tube_scene
@@ -115,6 +116,7 @@ class JobPage:
                         on_drag=self._drag,
                         on_drop=self._drop,
                     )
+                    self.verdict = block("div", "stack", aria_live="polite")
                 with block("div", "stack"):
                     self.side = block("div", "stack")
             self.stick = block("section", "", aria_label="The straight stick")
@@ -153,7 +155,7 @@ class JobPage:
                     complain(error)
                     what = ""
                 if what:
-                    ui.notify(f"{title}: {what}")
+                    tell(f"{title}: {what}")
                 self.seen = self.desk.changes
                 # the stick is what is waited for: it goes to the browser before all else
                 self._show_stick()
@@ -218,6 +220,9 @@ class JobPage:
                 label = format_fine(tube.tightest.gap, checked.plan.job.units)
                 gaps.append(gap_scene(tube.tightest, label))
         self.room.put_gaps(gaps)
+        self.verdict.clear()
+        with self.verdict:
+            clear_or_not.show(checked)
 
     # --- what is shown ---------------------------------------------------------------------------
 

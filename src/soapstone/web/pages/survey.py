@@ -4,8 +4,6 @@ from collections.abc import Callable
 from functools import partial
 from typing import Any
 
-from nicegui import ui
-
 from soapstone.errors import InputError
 from soapstone.exchange.job_toml import with_named_points
 from soapstone.job.survey import SurveyResult
@@ -21,11 +19,12 @@ from soapstone.web.look import (
     press,
     say,
     slab,
+    tell,
     words,
 )
 from soapstone.web.opening import job_page, open_or_say
 from soapstone.web.panels.tables import head
-from soapstone.web.survey_sheet import SurveySheet
+from soapstone.web.survey_sheet import SurveySheet, survey_file
 from soapstone.web.tabs import job_body
 
 SIDES = ("up", "down", "+x", "-x", "+y", "-y")
@@ -47,8 +46,7 @@ class SurveyPage:
 
     def __init__(self, name: str, desk: Desk) -> None:
         self.name, self.desk = name, desk
-        file = desk.path.with_name(f"{desk.path.stem} survey.toml")
-        self.sheet = SurveySheet(file, desk.now.job.units)
+        self.sheet = SurveySheet(survey_file(desk.path), desk.now.job.units)
 
     def show(self) -> None:
         """Build the page."""
@@ -214,4 +212,4 @@ class SurveyPage:
         except InputError as error:
             complain(error)
             return
-        ui.notify("The points are in the job: use their names for corners and ends.")
+        tell("The points are in the job: use their names for corners and ends.")

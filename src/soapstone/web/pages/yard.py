@@ -1,5 +1,6 @@
 """The yard: jobs chosen, and how to saw their pieces out of sticks for the least money."""
 
+from collections import Counter
 from collections.abc import Sequence
 from functools import partial
 from urllib.parse import urlencode
@@ -8,13 +9,13 @@ from nicegui import background_tasks, run, ui
 
 from soapstone.bench.rates import Rates
 from soapstone.errors import InputError
-from soapstone.flow.looking_back import look_back
 from soapstone.flow.sawing import MOST_TIMES, TubingCut, Wanted, saw_jobs, unplanned
+from soapstone.flow.yard_stock import in_yard
 from soapstone.job.files import bench_of, read_job
 from soapstone.quantities import Units, format_size, parse_length
 from soapstone.sheets.words import Numbers
 from soapstone.web.desks import Desks
-from soapstone.web.look import anew, block, dress, entry, press, say, slab, words
+from soapstone.web.look import anew, block, dress, entry, press, say, slab, without_folders, words
 from soapstone.web.sawn_stick import pieces_words, sawn_svg
 from soapstone.web.shop import JobEntry
 from soapstone.web.stick import NARROW, WIDE
@@ -35,12 +36,29 @@ def hang_up(desks: Desks) -> None:
             YardPage(desks).show()
 
 
+def told_apart(jobs: Sequence[JobEntry]) -> dict[str, str]:
+    """Give what each job is called in a list, by name: its title, its file too where two share it.
+
+    Titles are the same where they read the same.
+    """
+    alike = Counter(_as_read(job.title) for job in jobs)
+    return {
+        job.name: f"{job.title} ({job.name}.toml)" if alike[_as_read(job.title)] > 1 else job.title
+        for job in jobs
+    }
+
+
+def _as_read(title: str) -> str:
+    return " ".join(title.split()).casefold()
+
+
 class YardPage:
     """The yard in one browser."""
 
     def __init__(self, desks: Desks) -> None:
         self.desks = desks
         self.jobs: tuple[JobEntry, ...] = ()
+        self.called: dict[str, str] = {}
         self.times: dict[str, int] = {}
         self.kerf = ""
         self.with_remnants = False
@@ -53,6 +71,7 @@ class YardPage:
         if not self.jobs:
             words("No job yet: start one under Jobs.", kind="quiet")
             return
+        self.called = told_apart(self.jobs)
         self.times = {job.name: 0 for job in self.jobs} | {self.jobs[0].name: 1}
         with slab():
             words("What is to be made", "h2")
@@ -116,13 +135,18 @@ class YardPage:
                 kerf = parse_length(self.kerf, units)
             cuts: Cuts | None = await run.io_bound(self._cuts, dict(self.times), kerf)
         except (InputError, ValueError) as error:
-            with self.result:  # a task of its own stands on no page
-                said = f"kerf: {error}" if isinstance(error, ValueError) else str(error)
-                ui.notify(said, type="negative")
             cuts = None
+            if mine == self.asked:
+                self._refuse(f"kerf: {error}" if isinstance(error, ValueError) else str(error))
         if cuts is not None and mine == self.asked:
             self._show(*cuts)
         self.result.classes(remove="waiting")
+
+    def _refuse(self, why: str) -> None:
+        """Say why nothing is sawn; cuts by other numbers than those asked for do not stay."""
+        self.result.clear()
+        with self.result:
+            words(without_folders(why), kind="say stop")
 
     def _cuts(self, times: dict[str, int], kerf: float) -> Cuts:
         wanted, faults = [], {}
@@ -134,8 +158,7 @@ class YardPage:
                     wanted.append(Wanted(desk.now.planned, count))
                 except InputError as error:
                     faults[name] = str(error)
-        left = look_back().remnants if self.with_remnants else ()
-        remnants = [(one.tubing, one.length) for one in left]
+        remnants = in_yard(None) if self.with_remnants else ()
         return saw_jobs(wanted, kerf, remnants), tuple(wanted), faults
 
     # --- what is shown ---------------------------------------------------------------------------
@@ -143,19 +166,17 @@ class YardPage:
     def _list(self) -> None:
         with anew(self.list):
             for job in self.jobs:
-                count = self.times[job.name]
+                count, called = self.times[job.name], self.called[job.name]
                 with block("div", "row counter"):
                     less = press(
                         "−",
                         partial(self._count, job.name, -1),
-                        aria_label=f"One {job.title} less",
+                        aria_label=f"One {called} less",
                     )
                     less.props["disabled"] = not count
                     words(str(count), "span", "count" if count else "count quiet")
-                    press(
-                        "+", partial(self._count, job.name, 1), aria_label=f"One {job.title} more"
-                    )
-                    words(job.title, "span", "" if count else "quiet")
+                    press("+", partial(self._count, job.name, 1), aria_label=f"One {called} more")
+                    words(called, "span", "grow" if count else "grow quiet")
 
     def _show(
         self, cuts: tuple[TubingCut, ...], wanted: tuple[Wanted, ...], faults: dict[str, str]
@@ -175,14 +196,17 @@ class YardPage:
                     "side of each mark. Lengths are before bending.",
                     kind="quiet",
                 )
-                if not self.with_remnants and any(cut.cut for cut in cuts):
+                if any(cut.cut for cut in cuts):
                     block("a", "tab print", "The cuts as a PDF", href=self._address(cuts))
 
     def _address(self, cuts: Sequence[TubingCut]) -> str:
         asked = [("job", name) for name in self._chosen()]
         asked += [("times", str(self.times[name])) for name in self._chosen()]
         kerf = next(cut.cut.asked.kerf for cut in cuts if cut.cut)
-        return f"/print/cuts.pdf?{urlencode([*asked, ('kerf', repr(kerf))])}"
+        asked += [("kerf", repr(kerf))]
+        if self.with_remnants:
+            asked += [("left", "true")]
+        return f"/print/cuts.pdf?{urlencode(asked)}"
 
     def _tubing(self, cut: TubingCut) -> None:
         numbers = Numbers(cut.units, cut.tape, 1.0)

@@ -4,20 +4,30 @@ from collections.abc import Sequence
 from functools import partial
 from typing import Any
 
-from nicegui import events, ui
+from nicegui import events, run, ui
 
 from soapstone.errors import InputError
-from soapstone.exchange.job_edits import with_value, without_entry
-from soapstone.flow.reshaping import KEEPOUT_FORMS, bare, with_keepout, with_length
+from soapstone.flow.reshaping import (
+    KEEPOUT_FORMS,
+    bare,
+    with_keepout,
+    with_keepout_part,
+    with_keepout_value,
+    without_keepout,
+)
 from soapstone.geometry.vectors import Vec3
 from soapstone.job.keepout import Hinge, KeepOut
 from soapstone.quantities import Units, format_fine, parse_angle, parse_length
 from soapstone.web.look import block, choice, complain, entry, fold, press, slab, words
 from soapstone.web.panels.desk_page import DeskPage
-from soapstone.web.panels.tables import AXES, bare_text
+from soapstone.web.panels.tables import AXES, axis_letters, bare_text
 from soapstone.web.scans import keep_scan
 
 Place = tuple[str | int, ...]
+"""Where a figure of a keep-out stands in the job's file: the keep-out's name, then keys.
+
+A name and no number: others may have put in or taken out what stood before it.
+"""
 
 LARGEST = 78_000_000
 """Bytes of a scan, a little under what the door lets in with its wrapping."""
@@ -49,10 +59,13 @@ def _add(page: DeskPage, form: str) -> None:
 
 
 async def _scanned(page: DeskPage, event: events.UploadEventArguments) -> None:
-    try:
-        kept = keep_scan(page.desk.path.parent, event.file.name, await event.file.read())
+    data, folder = await event.file.read(), page.desk.path.parent
+    try:  # a large scan takes its time: the other pages go on meanwhile
+        kept = await run.io_bound(keep_scan, folder, event.file.name, data)
     except InputError as error:
         complain(error)
+        return
+    if kept is None:  # the pages are being stopped
         return
     page.change(
         lambda text: with_keepout(text, page.desk.now.job, "scan", kept), f"{kept.name} brought in"
@@ -61,14 +74,14 @@ async def _scanned(page: DeskPage, event: events.UploadEventArguments) -> None:
 
 def _keepout(page: DeskPage, keepout: KeepOut, number: int) -> None:
     units = page.desk.now.job.units
-    place: Place = ("keepout", number)
+    place: Place = (keepout.name,)
     with block("div", "row"):
         with block("div", "grow"):
             entry("Name", keepout.name, partial(_renamed, page, (*place, "name"), keepout.name))
         taken = f"{keepout.name} taken out"
         press(
             "Take out",
-            lambda: page.change(lambda text: without_entry(text, "keepout", number), taken),
+            lambda: page.change(lambda text: without_keepout(text, keepout.name), taken),
             "plain",
             aria_label=f"Take {keepout.name} out",
         )
@@ -129,26 +142,39 @@ def _hinge(page: DeskPage, name: str, hinge: Hinge, k: int, place: Place, units:
 
 
 def _renamed(page: DeskPage, place: Place, old: str, new: str) -> None:
-    page.change(lambda text: with_value(text, place, new.strip()), f"{old} renamed")
+    page.change(partial(_with, place=place, value=new.strip()), f"{old} renamed")
 
 
 def _degrees(page: DeskPage, place: Place, what: str, typed: str) -> None:
-    page.change(lambda text: with_value(text, place, parse_angle(typed)), what)
+    page.change(lambda text: _with(text, place, parse_angle(typed)), what)
+
+
+def _with(text: str, place: Place, value: Any) -> str:
+    name, *within = place
+    return with_keepout_value(text, str(name), within, value)
+
+
+def _with_part(text: str, place: Place, axis: int, values: Sequence[float]) -> str:
+    name, *within = place
+    return with_keepout_part(text, str(name), within, axis, values)
 
 
 def _length(
     page: DeskPage, place: Place, label: str, shown: str, *, may_be_none: bool = False
 ) -> None:
-    def typed(text: str) -> None:
+    def edit(text: str, typed: str) -> str:
+        if may_be_none and not typed.strip():
+            return _with(text, place, None)
         job = page.desk.now.job
-        page.change(lambda old: with_length(old, job, place, text, may_be_none=may_be_none), label)
+        return _with(text, place, bare(parse_length(typed, job.units), job))
 
-    entry(label, shown, typed)
+    entry(label, shown, lambda typed: page.change(partial(edit, typed=typed), label))
 
 
 def _place(page: DeskPage, place: Place, label: str, at: Vec3, units: Units) -> None:
     words(label, kind="quiet small")
     with block("div", "three"):
+        axis_letters()
         for axis in range(3):
             entry(
                 f"{label}, {AXES[axis]}",
@@ -163,7 +189,7 @@ def _moved(page: DeskPage, place: Place, at: Vec3, axis: int, label: str, typed:
         job = page.desk.now.job
         values = list(at)
         values[axis] = parse_length(typed, job.units)
-        return with_value(text, place, [bare(value, job) for value in values])
+        return _with_part(text, place, axis, [bare(value, job) for value in values])
 
     page.change(edit, label)
 
@@ -171,6 +197,7 @@ def _moved(page: DeskPage, place: Place, at: Vec3, axis: int, label: str, typed:
 def _turns(page: DeskPage, place: Place, label: str, turn: Sequence[float]) -> None:
     words(f"{label}, degrees about x, then y, then z", kind="quiet small")
     with block("div", "three"):
+        axis_letters()
         for axis in range(3):
             entry(
                 f"{label}, about {AXES[axis]}",
@@ -186,6 +213,6 @@ def _turned(
     def edit(text: str) -> str:
         values = list(turn)
         values[axis] = parse_angle(typed)
-        return with_value(text, place, values)
+        return _with_part(text, place, axis, values)
 
     page.change(edit, label)

@@ -33,6 +33,12 @@ def head(names: Iterable[str]) -> None:
             block("th", "", name)
 
 
+def axis_letters() -> None:
+    """Write x, y and z over three fields that stand beside each other."""
+    for axis in AXES:
+        words(axis, kind="quiet small letter")
+
+
 def corners(page: DeskPage) -> None:
     """Show the corners, ends included, to type in."""
     tube = page.tube

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import partial
+from typing import TypeVar
 
 from soapstone.flow.routing import MOST_BENDS, wish_between
 from soapstone.geometry.vectors import Vec3
@@ -10,11 +11,16 @@ from soapstone.job.tube import Route as Wish
 from soapstone.job.tube import RouteEnd, Waypoint
 from soapstone.plan.model import TubePlan, Unplanned
 from soapstone.quantities import Units, parse_angle, parse_length
-from soapstone.web.look import block, choice, complain, entry, press, words
-from soapstone.web.panels.tables import AXES, bare_text
+from soapstone.web.look import block, choice, complain, entry, press, put_back, words
+from soapstone.web.panels.tables import AXES, axis_letters, bare_text
 
 USUAL_BENDS = 6
 USUAL_SECONDS = 10.0
+MOST_SECONDS = 600.0
+MOST_DIGITS = 9
+"""Longer than any number of bends, and short enough to be read as a number at once."""
+
+Read = TypeVar("Read")
 
 FREE = "any way"
 ALONG: dict[str, Vec3 | None] = {
@@ -29,6 +35,8 @@ ALONG: dict[str, Vec3 | None] = {
 """Directions of travel, from A to B, as said on the page."""
 
 AS_DRAWN = "as it is drawn"
+STRAIGHT_ALONG = 1e-6
+"""How far a direction of length 1 may be off an axis and be along it: less than any saw cuts."""
 
 
 @dataclass(slots=True)
@@ -91,6 +99,36 @@ def _vec(values: list[float]) -> Vec3:
     return (x, y, z)
 
 
+def way_word(along: Vec3 | None) -> str:
+    """Say a direction of travel: along an axis where it is one, else as drawn."""
+    for word, way in ALONG.items():
+        if way is None or along is None:
+            if way is along:
+                return word
+        elif max(abs(a - b) for a, b in zip(way, along, strict=True)) < STRAIGHT_ALONG:
+            return word
+    return AS_DRAWN
+
+
+def bends_typed(typed: str) -> int:
+    """Read a number of bends; a ValueError says what it may be."""
+    digits = typed.strip()
+    if not (digits.isdecimal() and len(digits) <= MOST_DIGITS and int(digits) <= MOST_BENDS):
+        raise ValueError(f"expected a whole number of bends, at most {MOST_BENDS}")
+    return int(digits)
+
+
+def seconds_typed(typed: str) -> float:
+    """Read the seconds of a search; a ValueError says what they may be."""
+    try:
+        seconds = float(typed)
+    except ValueError:
+        seconds = 0.0
+    if not 0 < seconds <= MOST_SECONDS:
+        raise ValueError(f"expected seconds above 0, at most {MOST_SECONDS:g}")
+    return seconds
+
+
 class WishPanel:
     """The fields of a wish; what is typed is in the form at once, nonsense is told."""
 
@@ -103,17 +141,47 @@ class WishPanel:
         self._end("Ends at", "B", self.form.end)
         self.places = block("div", "stack")
         self._through()
+        form = self.form
         with block("div", "fields"):
-            entry("Bends at most", f"{self.form.max_bends}", self._bends)
-            entry("Seconds to look for it", f"{self.form.seconds:g}", self._seconds)
+            self._field("Bends at most", f"{form.max_bends}", bends_typed, self._bends)
+            self._field("Seconds to look for it", f"{form.seconds:g}", seconds_typed, self._seconds)
+
+    def _bends(self, bends: int) -> None:
+        self.form.max_bends = bends
+
+    def _seconds(self, seconds: float) -> None:
+        self.form.seconds = seconds
+
+    def _field(
+        self,
+        label: str,
+        shown: str,
+        read: Callable[[str], Read],
+        put: Callable[[Read], object],
+        *,
+        hidden_label: bool = False,
+    ) -> None:
+        """Make a field; what cannot be is told, and the field then shows what still holds."""
+        holds = shown
+
+        def typed(text: str) -> None:
+            nonlocal holds
+            try:
+                put(read(text))
+            except ValueError as error:
+                complain(f"{label}: {error}. It stays {holds}.")
+                put_back(made, holds)
+            else:
+                holds = text
+
+        made = entry(label, shown, typed, hidden_label=hidden_label)
 
     def _end(self, title: str, letter: str, end: EndWish) -> None:
         with block("div", "stack tighter"):
             words(f"{title} ({letter})", "h3")
             self._place(f"{letter} end", end.at)
-            drawn = end.along not in ALONG.values()
-            names = [*([AS_DRAWN] if drawn else []), *ALONG]
-            now = next((word for word, way in ALONG.items() if way == end.along), AS_DRAWN)
+            now = way_word(end.along)
+            names = [*([AS_DRAWN] if now == AS_DRAWN else []), *ALONG]
             was = end.along
 
             def turned(word: str) -> None:
@@ -121,10 +189,11 @@ class WishPanel:
 
             with block("div", "fields"):
                 choice(f"{letter} end runs", names, now, turned)
-                entry(
+                self._field(
                     f"{letter} end may lean, degrees",
                     f"{end.within:g}",
-                    self._reading(parse_angle, lambda value: setattr(end, "within", value)),
+                    parse_angle,
+                    lambda value: setattr(end, "within", value),
                 )
 
     def _through(self) -> None:
@@ -136,7 +205,7 @@ class WishPanel:
                 with block("div", "row"):
                     put = partial(self._nearness, number)
                     read = partial(parse_length, units=self.units)
-                    entry("As near as", bare_text(near, self.units), self._reading(read, put))
+                    self._field("As near as", bare_text(near, self.units), read, put)
                     press("Not by there", partial(self._forget, number), "plain")
             press("Pass by a place", self._pass_by, "plain")
 
@@ -156,34 +225,8 @@ class WishPanel:
     def _place(self, label: str, at: list[float]) -> None:
         read = partial(parse_length, units=self.units)
         with block("div", "three"):
+            axis_letters()
             for axis in range(3):
                 put = partial(at.__setitem__, axis)
                 shown = bare_text(at[axis], self.units)
-                entry(f"{label}, {AXES[axis]}", shown, self._reading(read, put), hidden_label=True)
-
-    def _bends(self, typed: str) -> None:
-        if typed.strip().isdecimal() and int(typed) <= MOST_BENDS:
-            self.form.max_bends = int(typed)
-        else:
-            complain(f"expected a number of bends up to {MOST_BENDS}")
-
-    def _seconds(self, typed: str) -> None:
-        try:
-            seconds = float(typed)
-        except ValueError:
-            seconds = 0.0
-        if 0 < seconds <= 600:
-            self.form.seconds = seconds
-        else:
-            complain("expected seconds above 0, at most 600")
-
-    def _reading(
-        self, read: Callable[[str], float], put: Callable[[float], object]
-    ) -> Callable[[str], None]:
-        def typed(text: str) -> None:
-            try:
-                put(read(text))
-            except ValueError as error:
-                complain(error)
-
-        return typed
+                self._field(f"{label}, {AXES[axis]}", shown, read, put, hidden_label=True)
