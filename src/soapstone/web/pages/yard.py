@@ -184,7 +184,7 @@ class YardPage:
         self.result.clear()
         with self.result:
             for fault in faults.values():
-                words(fault, kind="say stop")
+                words(without_folders(fault), kind="say stop")
             if not wanted:
                 words("Choose what is to be made.", kind="quiet")
             for cut in cuts:
