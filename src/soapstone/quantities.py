@@ -231,7 +231,8 @@ _FINE = {"mm": Tape(Fraction(1, 10), "mm"), "in": Tape(Fraction(1, 32), "in")}
 def format_fine(mm: float, units: Units) -> str:
     """Print a length finer than it is taped: to 0.1 mm or 1/32 in, a smaller one as a size."""
     fine = _FINE[units]
-    return format_size(mm, units) if abs(mm) < fine.step_mm else format_length(mm, units, fine)
+    small = 0 < abs(mm) < fine.step_mm
+    return format_size(mm, units) if small else format_length(mm, units, fine)
 
 
 def format_angle(degrees: float, decimals: int = 1) -> str:

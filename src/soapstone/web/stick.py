@@ -22,6 +22,9 @@ WIDE, NARROW = 1150.0, 350.0
 TOP, BODY = 62, 34
 """Pixels above the ruler for what is written over it, and the ruler's height."""
 
+ROW = 40
+"""Pixels that every other number is raised by where all of them have no room beside each other."""
+
 FINE, BOLD = 6, 52
 """Pixels between graduations at least, and between those with a number."""
 
@@ -49,20 +52,21 @@ def stick_svg(plan: TubePlan, numbers: Numbers, width: float = WIDE, lit: int = 
     def at(mm: float) -> str:
         return f"{edge + mm * scale:.3f}%"
 
+    flags, lift = _flags(plan, numbers, at, width, lit)
     parts = [
         hatch(width),
         _bar("metal", 0, plan.stock, at, plan.stock),
         *(_offcut(cut, plan, at) for cut in plan.cuts if cut.offcut > 0),
         *_ticks(plan, numbers, at, width * scale / 100),
-        *_flags(plan, numbers, at, width, lit),
+        *flags,
         _end("A", at(0), -16),
         _end("B", at(plan.stock), 16),
     ]
     name = f"{plan.name}: the straight stick, {numbers.length(plan.stock_tape)}, with its marks"
-    height = TOP + BODY + 24
+    height = lift + TOP + BODY + 24
     return (
         f'<svg class="stick" height="{height}" role="group" aria-label="{escape(name)}">'
-        f"{''.join(parts)}</svg>"
+        f'<g transform="translate(0 {lift})">{"".join(parts)}</g></svg>'
     )
 
 
@@ -91,8 +95,10 @@ def _ticks(plan: TubePlan, numbers: Numbers, at: At, pixels_per_mm: float) -> li
     return parts
 
 
-def _flags(plan: TubePlan, numbers: Numbers, at: At, width: float, lit: int) -> list[str]:
-    """Write over every mark and cut what the tape must read there."""
+def _flags(
+    plan: TubePlan, numbers: Numbers, at: At, width: float, lit: int
+) -> tuple[list[str], int]:
+    """Write over every mark and cut what the tape must read there; give how high that goes too."""
     places: list[tuple[float, BendStep | Cut, str]] = [
         (bend.mark, bend, numbers.length(bend.stock_mark, unit=False)) for bend in plan.bends
     ]
@@ -104,19 +110,27 @@ def _flags(plan: TubePlan, numbers: Numbers, at: At, width: float, lit: int) -> 
     places.sort(key=lambda place: place[0])
     here = [float(at(mm)[:-1]) * width / 100 for mm, _, _ in places]
     room = [max(9.5 * len(text), 30.0) + 10 for _, _, text in places]
-    if sum(room) > width:
-        room = [width / len(room)] * len(room)
-    centres = spread(here, room, 0.0, width)
-    return [
-        _bend(what, text, at, centre / width * 100, plan, lit == what.n)
-        if isinstance(what, BendStep)
-        else _cut(what, text, at, centre / width * 100)
-        for (_, what, text), centre in zip(places, centres, strict=True)
-    ]
+    rows = 1 if sum(room) <= width else 2
+    parts = []
+    for row in range(rows):
+        mine = room[row::rows]
+        if sum(mine) > width:
+            mine = [width / len(mine)] * len(mine)
+        centres = spread(here[row::rows], mine, 0.0, width)
+        for (_, what, text), centre in zip(places[row::rows], centres, strict=True):
+            over = (centre / width * 100, TOP - row * ROW)
+            parts.append(
+                _bend(what, text, at, over, plan, lit == what.n)
+                if isinstance(what, BendStep)
+                else _cut(what, text, at, over)
+            )
+    return parts, (rows - 1) * ROW
 
 
-def _bend(bend: BendStep, text: str, at: At, centre: float, plan: TubePlan, lit: bool) -> str:
-    x, middle = at(bend.mark), f"{centre:.3f}%"
+def _bend(
+    bend: BendStep, text: str, at: At, over: tuple[float, int], plan: TubePlan, lit: bool
+) -> str:
+    x, middle, foot = at(bend.mark), f"{over[0]:.3f}%", over[1]
     label = f"Bend {bend.n}, mark at {text}, {bend.angle:.1f} degrees"
     kind = "bend lit" if lit else "bend"
     return (
@@ -124,20 +138,20 @@ def _bend(bend: BendStep, text: str, at: At, centre: float, plan: TubePlan, lit:
         f'data-bend="{bend.n}" aria-label="{escape(label)}">'
         + _bar("arc", bend.arc_from, bend.arc_to, at, plan.stock)
         + f'<line class="mark" x1="{x}" x2="{x}" y1="{TOP}" y2="{TOP + BODY}"/>'
-        f'<line class="lead" x1="{x}" x2="{middle}" y1="{TOP}" y2="{TOP - 14}"/>'
-        f'<text class="value" x="{middle}" y="{TOP - 20}">{escape(text)}</text>'
-        f'<circle class="disc" cx="{middle}" cy="14" r="12"/>'
-        f'<text class="no" x="{middle}" y="19">{bend.n}</text></g>'
+        f'<line class="lead" x1="{x}" x2="{middle}" y1="{TOP}" y2="{foot - 14}"/>'
+        f'<text class="value" x="{middle}" y="{foot - 20}">{escape(text)}</text>'
+        f'<circle class="disc" cx="{middle}" cy="{foot - 48}" r="12"/>'
+        f'<text class="no" x="{middle}" y="{foot - 43}">{bend.n}</text></g>'
     )
 
 
-def _cut(cut: Cut, text: str, at: At, centre: float) -> str:
-    x, middle = at(cut.mark), f"{centre:.3f}%"
+def _cut(cut: Cut, text: str, at: At, over: tuple[float, int]) -> str:
+    x, middle, foot = at(cut.mark), f"{over[0]:.3f}%", over[1]
     return (
         f'<line class="cut" x1="{x}" x2="{x}" y1="{TOP - 4}" y2="{TOP + BODY + 4}"/>'
-        f'<line class="lead c" x1="{x}" x2="{middle}" y1="{TOP}" y2="{TOP - 14}"/>'
-        f'<text class="value" x="{middle}" y="{TOP - 20}">{escape(text)}</text>'
-        f'<text class="scale" x="{middle}" y="19">cut</text>'
+        f'<line class="lead c" x1="{x}" x2="{middle}" y1="{TOP}" y2="{foot - 14}"/>'
+        f'<text class="value" x="{middle}" y="{foot - 20}">{escape(text)}</text>'
+        f'<text class="scale" x="{middle}" y="{foot - 43}">cut</text>'
     )
 
 
