@@ -119,8 +119,9 @@ def plan(job: Job, bench: Bench, orders: Mapping[str, Order] | None = None) -> J
     def again(other: Mapping[int, Order]) -> list[TubePlan | Unplanned]:
         chosen = [(i, other.get(i, order)) for i, order in enumerate(wanted)]
         new = [one for one in chosen if one not in made]
-        orders = [order for _, order in new]
-        plans = plan_tubes([shapes[i] for i, _ in new], [setups[i] for i, _ in new], say, orders)
+        plans = plan_tubes(
+            [shapes[i] for i, _ in new], [setups[i] for i, _ in new], say, [by for _, by in new]
+        )
         made.update(zip(new, plans, strict=True))
         return [made[one] for one in chosen]
 

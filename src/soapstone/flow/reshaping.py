@@ -254,7 +254,8 @@ def with_keepout_value(text: str, keepout: str, place: Sequence[str | int], valu
     ValueError
         There is no keep-out of that name any more.
     """
-    return with_value(text, ("keepout", _keepout_number(text, keepout), *place), value)
+    number, _ = _keepout(text, keepout)
+    return with_value(text, ("keepout", number, *place), value)
 
 
 def with_keepout_part(
@@ -267,24 +268,26 @@ def with_keepout_part(
     ValueError
         There is no keep-out of that name any more.
     """
-    found: Any = tomllib.loads(text)["keepout"][_keepout_number(text, keepout)]
+    number, found = _keepout(text, keepout)
     for step in place:
         found = found.get(step) if isinstance(found, dict) else found[int(step)]
+    whole = ("keepout", number, *place)
     if isinstance(found, list) and len(found) == len(values):
-        return with_keepout_value(text, keepout, (*place, axis), values[axis])
-    return with_keepout_value(text, keepout, place, list(values))
+        return with_value(text, (*whole, axis), values[axis])
+    return with_value(text, whole, list(values))
 
 
 def without_keepout(text: str, keepout: str) -> str:
     """Take a keep-out away, by its name; a ValueError says when it is gone already."""
-    return without_entry(text, "keepout", _keepout_number(text, keepout))
+    return without_entry(text, "keepout", _keepout(text, keepout)[0])
 
 
-def _keepout_number(text: str, name: str) -> int:
+def _keepout(text: str, name: str) -> tuple[int, Any]:
+    """Place in the file and table of a keep-out, by its name."""
     rows = tomllib.loads(text).get("keepout", [])
     for number, row in enumerate(rows):
         if isinstance(row, dict) and str(row.get("name", "")).strip() == name:
-            return number
+            return number, row
     raise ValueError(f"{name} is not in the room any more; look at the page again")
 
 

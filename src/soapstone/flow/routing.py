@@ -139,8 +139,7 @@ def route_job(
     either, and a note tells that the first had no heed of the others. A tube with mirror images
     keeps clear of what they must keep clear of too, and of them, where that is asked for.
     `seconds` bounds the search for each; `cancel` is asked whether to make do with the best so
-    far. With `out` the job is written there, its
-    routes replaced by corners, unless none was found.
+    far. With `out` the job is written there, its routes replaced by corners, unless none was found.
     """
     room = _Room.of_file(path, seconds, seed)
     routed: list[RoutedTube] = []

@@ -48,10 +48,9 @@ class Walls(NamedTuple):
     """The triangles that bound one cell.
 
     `rows` (MOST,) which; `normals` (MOST, 3) n_i; `near` (MOST,) d_i; `costs` (MOST,) cost_i, what
-    stands beside n_i.u;
-    `slopes` (MOST, k + 1) n_i.J_j; `weights` (MOST,) y_i; `slack` (MOST,) how far each is from
-    bounding; `deepest` (k + 1,) x; `inverse` (k + 2, k + 2), `basis` (k + 2,) and `column`
-    (k + 2,) are the simplex method's.
+    stands beside n_i.u; `slopes` (MOST, k + 1) n_i.J_j; `weights` (MOST,) y_i; `slack` (MOST,) how
+    far each is from bounding; `deepest` (k + 1,) x; `inverse` (k + 2, k + 2), `basis` (k + 2,) and
+    `column` (k + 2,) are the simplex method's.
     """
 
     rows: Rows

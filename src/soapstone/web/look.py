@@ -20,6 +20,10 @@ SCRIPT = Path(__file__).with_name("look.js")
 """What every page does by itself: light or dark, marks tied to bends, nothing typed is lost."""
 
 
+UNDER_WAY = 3.0
+"""Seconds after which nothing is under way any more."""
+
+
 def furnish() -> None:
     """Make letters available to all pages, once before they are served."""
     app.add_static_files("/letters", str(FONT_FOLDER), max_cache_age=31_536_000)
@@ -145,10 +149,6 @@ async def _bury(gone: Iterable[ui.element]) -> None:
     await asyncio.sleep(UNDER_WAY)
     for one in gone:
         one.client.remove_elements(one.descendants(include_self=True))
-
-
-UNDER_WAY = 3.0
-"""Seconds after which nothing is under way any more."""
 
 
 def slab(kind: str = "") -> AbstractContextManager[ui.element]:

@@ -160,7 +160,7 @@ class JobPage:
                 # the stick is what is waited for: it goes to the browser before all else
                 self._show_stick()
                 await asyncio.sleep(SOON)
-                self.refresh(room=True)
+                self._show_rest(room=True)
 
     def _drag(self, what: dict[str, Any]) -> None:
         """Show the tube as it is while a corner is held; nothing is kept."""
@@ -228,13 +228,16 @@ class JobPage:
 
     def refresh(self, *, room: bool = False) -> None:
         """Show the job as it is now; with `room`, what stands in the room too."""
+        self._show_stick()
+        self._show_rest(room=room)
+
+    def _show_rest(self, *, room: bool) -> None:
         self.seen = self.desk.changes
         self.back.props["disabled"] = not self.desk.past
         self.forth.props["disabled"] = not self.desk.future
         if room:
             self.room.show(scene_of(self.desk.now.planned))
             background_tasks.create(self._check())
-        self._show_stick()
         self._show_side()
 
     @property
