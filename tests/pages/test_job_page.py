@@ -78,16 +78,29 @@ def test_a_number_about_to_be_typed_over_still_is_when_the_job_changes_elsewhere
     job.write_text(before)
 
 
+TYPED_FAST = """async (typed) => {
+  const say = ([label, value]) => {
+    const field = document.querySelector(`[aria-label="${label}"]`);
+    field.value = value;
+    field.dispatchEvent(new Event("change", { bubbles: true }));
+  };
+  say(typed[0]);
+  await new Promise((sent) => setTimeout(sent, 20));
+  // the answer to the first comes meanwhile, and the page is too busy to take it in
+  for (const start = performance.now(); performance.now() - start < 700; );
+  typed.slice(1).forEach(say);
+}"""
+"""Types numbers into fields, the others after the page has been made anew for the first one."""
+
+
 def test_numbers_typed_without_waiting_are_all_kept(shop, page):
     folder, url = shop
     job = folder / "stern-arch.toml"
     before = job.read_text()
     page.goto(f"{url}job/stern-arch")
     typed = {1: -201, 2: -202, 3: -203, 4: -204}
-    for corner, value in typed.items():
-        field = page.get_by_label(f"Corner {corner}, y")
-        field.fill(str(value))
-        field.press("Enter")
+    expect(page.get_by_label("Corner 4, y")).to_be_visible()
+    page.evaluate(TYPED_FAST, [[f"Corner {corner}, y", f"{y}"] for corner, y in typed.items()])
 
     def kept():
         points = plan_job(job).tubes[0].points

@@ -66,12 +66,12 @@ def pack(page, address):
 
 
 def bend(phone, address):
-    """Make the tube, its first bend two degrees too far; give every title and what is rescued."""
+    """Make the tube, its first bend two degrees too far; give what it showed."""
     phone.goto(f"{address}/bender")
     phone.get_by_role("link", name=re.compile("^gooseneck")).click()
     press(phone, "Begin")
     screen = phone.locator("#screen")
-    titles, rescue, step = [], "", phone.locator("#screen").get_attribute("data-step")
+    titles, wanted, rescue, step = [], [], "", screen.get_attribute("data-step")
     for _ in range(LONGEST):
         expect(screen).not_to_have_attribute("data-step", step)
         step = screen.get_attribute("data-step")
@@ -79,6 +79,7 @@ def bend(phone, address):
         if titles[-1] == "Finished":
             break
         if "measure the angle" in titles[-1]:
+            wanted.append(float(phone.get_by_label("Measured angle").get_attribute("data-wanted")))
             touches = ("+1°", "+1°") if titles[-1].startswith("Bend 1") else ("+0.5°", "−0.5°")
             for by in touches:
                 press(phone, by)
@@ -88,7 +89,7 @@ def bend(phone, address):
             press(phone, "Take the rescue")
         else:
             screen.locator("button.main").last.click()
-    return titles, rescue
+    return titles, wanted, rescue
 
 
 def test_from_an_empty_folder_to_a_rescued_tube(empty, page, browser):
@@ -106,10 +107,13 @@ def test_from_an_empty_folder_to_a_rescued_tube(empty, page, browser):
     assert any("Rod rack" in sheet and "gooseneck" in sheet for sheet in sheets)
 
     phone = browser.new_page(viewport={"width": PHONE[0], "height": PHONE[1]}, has_touch=True)
-    titles, rescue = bend(phone, address)
+    titles, wanted, rescue = bend(phone, address)
     phone.close()
     assert titles[-1] == "Finished"
     assert "bend 2: dial" in rescue
+    first, second = drawn.planned[0].bends
+    assert wanted[0] == pytest.approx(first.angle, abs=0.05)
+    assert wanted[1] < second.angle - 1, "the second bend makes up for the first"
     with open_log(folder / "log.sqlite") as log:
         runs = log.runs()
         kinds = [event["kind"] for event in log.events(runs[-1].id)]
