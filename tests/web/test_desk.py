@@ -61,6 +61,32 @@ def test_what_someone_else_wrote_is_taken_over_and_can_be_taken_back(desk):
     assert desk.path.read_text() == mine
 
 
+def test_what_someone_else_writes_while_a_change_is_made_is_not_written_over(desk):
+    theirs = with_value(desk.now.text, ("keepout", 1, "gap"), 77)
+
+    def edit(text):
+        if text != theirs:
+            desk.path.write_text(theirs)  # they save while the change is on its way
+        return gap(text, 55)
+
+    desk.change(edit, "gap wider")
+    assert [one.gap for one in read_job(desk.path).keepouts[:2]] == [55, 77]
+    assert desk.undo() == "gap wider"
+    assert desk.path.read_text() == theirs
+
+
+def test_a_change_gives_up_on_a_file_that_another_program_keeps_writing(desk):
+    written = iter(range(60, 100))
+
+    def edit(text):
+        desk.path.write_text(with_value(text, ("keepout", 1, "gap"), next(written)))
+        return gap(text, 55)
+
+    with pytest.raises(InputError, match="keeps writing"):
+        desk.change(edit, "gap wider")
+    assert read_job(desk.path).keepouts[0].gap != 55
+
+
 def test_a_file_broken_from_outside_leaves_open_what_is_open(desk):
     desk.path.write_text("not a job")
     with pytest.raises(InputError):

@@ -25,6 +25,9 @@ Edit = Callable[[str], str]
 OFTEN = 0.9
 """Seconds between two looks at the bench and the log."""
 
+TRIES = 10
+"""Times that a change is made again because someone else wrote the file meanwhile."""
+
 STEPS_BACK = 500
 """Steps that are kept to go back to."""
 
@@ -74,19 +77,27 @@ class Desk:
             The job would not be sound to read: nothing has changed then.
         """
         with self._lock:
-            self.look()
-            try:
-                text = edit(self.now.text)
-            except ValueError as error:
-                raise InputError(f"{self.path.name}: {error}") from None
-            except (KeyError, IndexError, StopIteration):
-                gone = "what was to be changed is not there any more; look at the page again"
-                raise InputError(f"{self.path.name}: {gone}") from None
-            if text == self.now.text:
-                return
-            version = _version(text, done, self.path)
-            write_whole(self.path, text.encode())
-            self._keep(version)
+            for _ in range(TRIES):
+                self.look()
+                text = self._edited(edit)
+                if text == self.now.text:
+                    return
+                version = _version(text, done, self.path)
+                # planning takes its time: what someone wrote meanwhile is not written over
+                if read_text(self.path, LARGEST_TOML) == self.now.text:
+                    write_whole(self.path, text.encode())
+                    self._keep(version)
+                    return
+        raise InputError(f"{self.path.name}: another program keeps writing it; try again")
+
+    def _edited(self, edit: Edit) -> str:
+        try:
+            return edit(self.now.text)
+        except ValueError as error:
+            raise InputError(f"{self.path.name}: {error}") from None
+        except (KeyError, IndexError, StopIteration):
+            gone = "what was to be changed is not there any more; look at the page again"
+            raise InputError(f"{self.path.name}: {gone}") from None
 
     def look(self, *, wait: bool = True) -> bool:
         """Take over a change made to the file, or to its bench, from elsewhere; True when so.

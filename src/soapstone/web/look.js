@@ -5,11 +5,18 @@
   const light = kept === null ? matchMedia("(prefers-color-scheme: light)").matches : kept === "1";
   root.toggleAttribute("data-light", light);
   root.lang = "en";
+  let held = null, meant = false;
   window.soapstone = {
     turn() {
       const now = root.toggleAttribute("data-light");
       localStorage.setItem("light", now ? "1" : "0");
       dispatchEvent(new Event("soapstone-light"));
+    },
+    // a field that is taken away with the page around it says "change" as well: what stands in it
+    // counts only if Enter, Tab or a touch elsewhere meant it, and is still typed in otherwise
+    typed(field, emit) {
+      const { value } = field, sure = meant;
+      queueMicrotask(() => { if (sure || field.isConnected) emit(value); });
     },
     light(tube, bend) {
       for (const one of document.querySelectorAll("[data-bend]")) {
@@ -26,7 +33,6 @@
     const said = one.getAttribute("aria-label") || one.closest("label")?.innerText || one.innerText;
     return `${one.tagName} ${said ?? ""}`;
   };
-  let held = null, meant = false;
   const hold = (event) => {
     const one = event.target;
     const changed = typing(one) && one.value !== one.defaultValue;
@@ -34,7 +40,6 @@
   };
   addEventListener("focusin", hold);
   addEventListener("input", (event) => { hold(event); meant = false; });
-  // a field that is taken away says "change" too: only Enter, Tab or a touch elsewhere mean it
   addEventListener("keydown", (event) => {
     meant = event.key === "Enter" || event.key === "Tab";
   }, { capture: true });

@@ -76,7 +76,7 @@ def entry(
     return made
 
 
-_VALUE = "(event) => emit(event.target.value)"
+_VALUE = "(event) => soapstone.typed(event.target, emit)"
 
 
 def _entry(value: str, name: dict[str, str]) -> ui.element:

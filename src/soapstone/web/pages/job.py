@@ -228,11 +228,11 @@ class JobPage:
 
     def refresh(self, *, room: bool = False) -> None:
         """Show the job as it is now; with `room`, what stands in the room too."""
+        self.seen = self.desk.changes  # before anything is drawn: what comes later is drawn later
         self._show_stick()
         self._show_rest(room=room)
 
     def _show_rest(self, *, room: bool) -> None:
-        self.seen = self.desk.changes
         self.back.props["disabled"] = not self.desk.past
         self.forth.props["disabled"] = not self.desk.future
         if room:
