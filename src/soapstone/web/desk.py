@@ -68,8 +68,10 @@ class Desk:
         text = read_text(path, LARGEST_TOML)
         return cls(path, _version(text, "opened", path))
 
-    def change(self, edit: Edit, done: str) -> None:
+    def change(self, edit: Edit, done: str) -> str:
         """Make a change and write it down; `done` says what it was, for the way back.
+
+        Gives what was done: nothing where the job is so already.
 
         Raises
         ------
@@ -81,13 +83,13 @@ class Desk:
                 self.look()
                 text = self._edited(edit)
                 if text == self.now.text:
-                    return
+                    return ""
                 version = _version(text, done, self.path)
                 # planning takes its time: what someone wrote meanwhile is not written over
                 if read_text(self.path, LARGEST_TOML) == self.now.text:
                     write_whole(self.path, text.encode())
                     self._keep(version)
-                    return
+                    return done
         raise InputError(f"{self.path.name}: another program keeps writing it; try again")
 
     def _edited(self, edit: Edit) -> str:

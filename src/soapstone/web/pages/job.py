@@ -25,7 +25,6 @@ from soapstone.web.desks import Desks
 from soapstone.web.look import (
     anew,
     block,
-    complain,
     dress,
     light_switch,
     press,
@@ -42,6 +41,7 @@ from soapstone.web.room_view import RoomView
 from soapstone.web.scene import gap_scene, scene_of, tube_scene
 from soapstone.web.stick import NARROW, WIDE, stick_svg
 from soapstone.web.tabs import job_ways
+from soapstone.web.turns import Turns
 from soapstone.web.watching import watch
 
 PANELS: dict[str, Callable[["JobPage"], None]] = {
@@ -95,7 +95,6 @@ class JobPage:
         tubes = desk.now.planned.tubes
         self.picked = tubes[0].name if tubes else ""
         self.seen = desk.changes
-        self.turn = asyncio.Lock()
 
     def show(self) -> None:
         """Build the page."""
@@ -120,6 +119,7 @@ class JobPage:
                 with block("div", "stack"):
                     self.side = block("div", "stack")
             self.stick = block("section", "", aria_label="The straight stick")
+            self.turns = Turns(self.stick)
             with self.stick:
                 self.sticks = [
                     (width, ui.html("", sanitize=False).classes(kind)) for kind, width in STICKS
@@ -132,35 +132,25 @@ class JobPage:
 
     def change(self, edit: Edit, done: str) -> None:
         """Change the job's file, or say why that cannot be; other pages go on meanwhile."""
-
-        def act() -> str:
-            self.desk.change(edit, done)
-            return ""
-
-        background_tasks.create(self._act(act, ""))
+        self.turns.take(partial(self.desk.change, edit, done), self._changed)
 
     def _undo(self) -> None:
-        background_tasks.create(self._act(self.desk.undo, "Undone"))
+        self.turns.take(self.desk.undo, partial(self._stepped, "Undone"))
 
     def _redo(self) -> None:
-        background_tasks.create(self._act(self.desk.redo, "Done again"))
+        self.turns.take(self.desk.redo, partial(self._stepped, "Done again"))
 
-    async def _act(self, act: Callable[[], str], title: str) -> None:
-        """Do one thing after the other, in the order asked for, and show what came of it."""
-        async with self.turn:
-            with self.stick:  # it stays on the page, whatever was pressed
-                try:
-                    what = await run.io_bound(act)
-                except InputError as error:
-                    complain(error)
-                    what = ""
-                if what:
-                    tell(f"{title}: {what}")
-                self.seen = self.desk.changes
-                # the stick is what is waited for: it goes to the browser before all else
-                self._show_stick()
-                await asyncio.sleep(SOON)
-                self._show_rest(room=True)
+    async def _stepped(self, title: str, what: str | None) -> None:
+        if what:
+            tell(f"{title}: {what}")
+        await self._changed(what)
+
+    async def _changed(self, _: str | None) -> None:
+        """Show the job as it is now, the stick first: it is what is waited for."""
+        self.seen = self.desk.changes
+        self._show_stick()
+        await asyncio.sleep(SOON)
+        self._show_rest(room=True)
 
     def _drag(self, what: dict[str, Any]) -> None:
         """Show the tube as it is while a corner is held; nothing is kept."""

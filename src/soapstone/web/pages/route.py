@@ -5,7 +5,6 @@ from urllib.parse import quote
 
 from nicegui import ui
 
-from soapstone.errors import InputError
 from soapstone.exchange.job_toml import with_points
 from soapstone.fit.route import Route
 from soapstone.flow.routing import RoutedJob, RoutedTube
@@ -22,6 +21,7 @@ from soapstone.web.room_view import RoomView
 from soapstone.web.scene import scene_of, tube_scene
 from soapstone.web.search import Search
 from soapstone.web.tabs import job_body
+from soapstone.web.turns import Turns
 from soapstone.web.watching import watch
 
 
@@ -65,6 +65,7 @@ class RoutePage:
                     )
                     self.results = block("div", "stack", aria_live="polite")
                 self.side = block("div", "stack")
+            self.turns = Turns(self.side)
         self._ask()
         ui.timer(0.3, self._look)
 
@@ -198,9 +199,9 @@ class RoutePage:
             (round(x, 9) + 0.0, round(y, 9) + 0.0, round(z, 9) + 0.0) for x, y, z in route.corners
         )
         edit = partial(with_points, points={self.picked: points})
-        try:
-            self.desk.change(edit, f"way for {self.picked} taken: {title}")
-        except InputError as error:
-            complain(error)
-            return
-        ui.navigate.to(f"/job/{quote(self.name)}")
+        done = f"way for {self.picked} taken: {title}"
+        self.turns.take(partial(self.desk.change, edit, done), self._taken)
+
+    def _taken(self, done: str | None) -> None:
+        if done is not None:
+            ui.navigate.to(f"/job/{quote(self.name)}")

@@ -18,7 +18,6 @@ from soapstone.web.look import (
     anew,
     block,
     choice,
-    complain,
     press,
     say,
     slab,
@@ -29,6 +28,7 @@ from soapstone.web.room_view import RoomView
 from soapstone.web.scene import bender_scene, posed_scene
 from soapstone.web.stick import NARROW, WIDE, stick_svg
 from soapstone.web.tabs import job_body
+from soapstone.web.turns import Turns
 from soapstone.web.watching import watch
 
 FRAME = 0.06
@@ -75,6 +75,7 @@ class StepsPage:
                     self._slider()
                 self.side = block("div", "stack")
             self.stick = block("section", "", aria_label="The straight stick")
+            self.turns = Turns(self.stick)
         self._refresh()
         ui.timer(FRAME, self._play)
 
@@ -181,11 +182,8 @@ class StepsPage:
         def edit(text: str) -> str:
             return with_value(with_value(text, (*place, "order"), order), (*place, "lead"), lead)
 
-        try:
-            self.desk.change(edit, f"order of {tube.name}: {wanted}")
-        except InputError as error:
-            complain(error)
-        self._refresh()
+        done = f"order of {tube.name}: {wanted}"
+        self.turns.take(partial(self.desk.change, edit, done), lambda _: self._refresh())
 
     # --- what is shown ---------------------------------------------------------------------------
 

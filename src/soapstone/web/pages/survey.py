@@ -26,6 +26,7 @@ from soapstone.web.opening import job_page, open_or_say
 from soapstone.web.panels.tables import head
 from soapstone.web.survey_sheet import SurveySheet, survey_file
 from soapstone.web.tabs import job_body
+from soapstone.web.turns import Turns
 
 SIDES = ("up", "down", "+x", "-x", "+y", "-y")
 LINES = {"level with each other": "level", "plumb over each other": "plumb"}
@@ -59,6 +60,7 @@ class SurveyPage:
             with block("div", "desk even"):
                 self.left = block("div", "stack")
                 self.right = block("div", "stack", aria_live="polite")
+            self.turns = Turns(self.right)
         self._refresh()
 
     def _refresh(self) -> None:
@@ -207,9 +209,9 @@ class SurveyPage:
 
     def _into_job(self, result: SurveyResult) -> None:
         edit = partial(with_named_points, places=dict(result.places))
-        try:
-            self.desk.change(edit, "surveyed points put in")
-        except InputError as error:
-            complain(error)
-            return
-        tell("The points are in the job: use their names for corners and ends.")
+        done = "surveyed points put in"
+        self.turns.take(partial(self.desk.change, edit, done), self._are_in_job)
+
+    def _are_in_job(self, done: str | None) -> None:
+        if done is not None:
+            tell("The points are in the job: use their names for corners and ends.")
