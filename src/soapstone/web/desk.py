@@ -10,6 +10,7 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any, TypeVar, cast
 
 from soapstone.bench.model import Bench
 from soapstone.errors import InputError
@@ -18,6 +19,8 @@ from soapstone.flow.remembering import bench_as_is
 from soapstone.job.files import job_from_text
 from soapstone.job.model import Job
 from soapstone.textfiles import LARGEST_TOML, read_text, write_whole
+
+Done = TypeVar("Done")
 
 Edit = Callable[[str], str]
 """A change: the text of a job file before and after."""
@@ -55,6 +58,8 @@ class Desk:
     """Counts what happened, so that a page sees whether it is behind."""
     _looked: float = -OFTEN
     _lock: threading.RLock = field(default_factory=threading.RLock)
+    _reckoned: dict[Callable[[JobPlan], Any], tuple[JobPlan, Any]] = field(default_factory=dict)
+    _reckoning: threading.Lock = field(default_factory=threading.Lock)
 
     @classmethod
     def open(cls, path: Path) -> "Desk":
@@ -131,6 +136,22 @@ class Desk:
             return True
         finally:
             self._lock.release()
+
+    def reckon(self, how: Callable[[JobPlan], Done]) -> Done:
+        """Give what follows from the job as it is now, reckoned once for all pages that ask.
+
+        Raises
+        ------
+        InputError
+            As `how` does; it is then tried again for whoever asks next.
+        """
+        with self._reckoning:
+            planned = self.now.planned
+            kept, done = self._reckoned.get(how, (None, None))
+            if kept is not planned:
+                done = how(planned)
+                self._reckoned[how] = planned, done
+            return cast(Done, done)
 
     def undo(self) -> str:
         """Go a step back; gives what was undone, or nothing when there is no step.

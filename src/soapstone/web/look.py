@@ -38,13 +38,15 @@ def dress(title: str) -> None:
 
 
 def block(tag: str, kind: str = "", text: str = "", **attributes: Any) -> ui.element:
-    """Make an element of a page, with text in it if any is given."""
-    made = ui.element(tag).classes(kind)
-    for name, value in attributes.items():
-        made.props[name.rstrip("_").replace("_", "-")] = value
+    """Make an element of a page, with text in it if any is given, and then nothing else."""
+    made = ui.element(tag)
+    if kind:
+        made.classes(kind)
+    given = {name.rstrip("_").replace("_", "-"): value for name, value in attributes.items()}
     if text:
-        with made:
-            ui.html(escape(text), sanitize=False, tag="span")
+        given["innerHTML"] = escape(text)
+    with made.props.suspend_updates():  # what is made is sent anyway
+        made.props.update(given)
     return made
 
 

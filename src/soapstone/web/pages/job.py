@@ -197,12 +197,11 @@ class JobPage:
 
     async def _check(self) -> None:
         """Certify the gaps, beside everything else, and draw the tightest."""
-        asked = self.desk.changes
         try:
-            checked: CheckedJob | None = await run.io_bound(check, self.desk.now.planned)
+            checked: CheckedJob | None = await run.io_bound(self.desk.reckon, check)
         except InputError:  # a scan has gone: the watch says so
             return
-        if checked is None or asked != self.desk.changes:
+        if checked is None or checked.plan is not self.desk.now.planned:
             return
         gaps = []
         for tube in checked.tubes:

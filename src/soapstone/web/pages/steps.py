@@ -109,12 +109,11 @@ class StepsPage:
         background_tasks.create(self._check())
 
     async def _check(self) -> None:
-        changes = self.desk.changes
         try:
-            bent = await run.io_bound(bend, self.desk.now.planned)
+            bent: BentJob | None = await run.io_bound(self.desk.reckon, bend)
         except InputError:
             return
-        if bent is not None and changes == self.desk.changes:
+        if bent is not None and bent.plan is self.desk.now.planned:
             self.bent = bent
             self._show_side()
 
