@@ -42,6 +42,25 @@ function bar(flat, radius) {
   return made;
 }
 
+// What things are drawn with, made once for all of them: the machine would otherwise get its
+// drawing program anew whenever the last thing that needs one is drawn anew itself.
+function skinsNow() {
+  const { MeshStandardMaterial: Skin, MeshBasicMaterial: Flat, LineBasicMaterial: Line } = THREE;
+  const steel = colour("--steel"), ember = colour("--ember"), dust = colour("--dust"), chalk = colour("--chalk");
+  const metal = { roughness: 0.55, metalness: 0.25 };
+  const glass = { color: dust, transparent: true, roughness: 0.9, depthWrite: false, side: THREE.DoubleSide, forceSinglePass: true };
+  return {
+    straight: new Skin({ color: steel, ...metal }),
+    bend: new Skin({ color: ember.clone().lerp(steel, 0.45), ...metal }),
+    lit: new Skin({ color: ember, emissive: ember.clone().multiplyScalar(0.35), ...metal }),
+    knob: new Flat({ color: chalk, depthTest: false, transparent: true, opacity: 0.9 }),
+    solid: new Skin({ ...glass, opacity: 0.34 }),
+    endless: new Skin({ ...glass, opacity: 0.14 }),
+    edge: new Line({ color: dust }),
+    gap: new Line({ color: ember, depthTest: false }),
+  };
+}
+
 function hingeMatrix(hinge, degrees) {
   const axis = new THREE.Vector3(...hinge.along).normalize();
   const there = new THREE.Matrix4().makeTranslation(...hinge.through);
@@ -78,6 +97,7 @@ export default {
     },
   },
   created() {
+    this.share = 1;
     this.lit = null;
     this.picked = null;
     this.gaps = [];
@@ -93,6 +113,7 @@ export default {
     this.camera = new THREE.PerspectiveCamera(36, 1, 1, 1e6);
     this.camera.up.set(0, 0, 1);
     this.drawer = new THREE.WebGLRenderer({ canvas, antialias: true, alpha: true });
+    this.drawer.debug.checkShaderErrors = false;  // asking for them waits for the drawing machine
     this.drawer.setPixelRatio(Math.min(devicePixelRatio, 2));
     this.lamp = new THREE.DirectionalLight(0xffffff, 1.6);
     for (const light of [this.lamp, new THREE.HemisphereLight(0xffffff, 0x555555, 2.2)]) {
@@ -107,7 +128,8 @@ export default {
     this.scans = new Map();
     this.watcher = new ResizeObserver(() => this.fitCanvas());
     this.watcher.observe(this.$el);
-    this.onLight = () => this.build();
+    this.skins = skinsNow();
+    this.onLight = () => { this.dropSkins(); this.skins = skinsNow(); this.build(); };
     this.onBend = (event) => this.light(event.detail);
     addEventListener("soapstone-light", this.onLight);
     addEventListener("soapstone-bend", this.onBend);
@@ -115,6 +137,8 @@ export default {
     canvas.addEventListener("pointermove", (event) => this.move(event));
     for (const kind of ["pointerup", "pointercancel"]) canvas.addEventListener(kind, (event) => this.letGo(event));
     this.build();
+    await this.$nextTick();  // the sliders of the hinges are there then, and take their room
+    this.fitCanvas();
     this.look();
   },
   unmounted() {
@@ -123,6 +147,7 @@ export default {
     removeEventListener("soapstone-bend", this.onBend);
     this.watcher.disconnect();
     this.clear();
+    this.dropSkins();
     for (const scan of this.scans.values()) scan.dispose();
     this.controls.dispose();
     this.drawer.dispose();
@@ -133,9 +158,10 @@ export default {
   },
   methods: {
     takeOut(group) {
-      group.traverse((one) => { if (!one.userData.scan) one.geometry?.dispose(); one.material?.dispose?.(); });
+      group.traverse((one) => { if (!one.userData.scan) one.geometry?.dispose(); });
       this.things.remove(group);
     },
+    dropSkins() { for (const skin of Object.values(this.skins)) skin.dispose(); },
     clear() {
       for (const group of [...this.things.children]) this.takeOut(group);
       this.tubes = new Map();
@@ -164,15 +190,13 @@ export default {
     addTube(tube) {
       const group = new THREE.Group();
       for (const piece of tube.pieces) {
-        const skin = new THREE.MeshStandardMaterial({ color: colour(piece.bend ? "--ember" : "--steel"), roughness: 0.55, metalness: 0.25 });
-        if (piece.bend) skin.color.lerp(colour("--steel"), 0.45);
-        const mesh = new THREE.Mesh(bar(piece.points, tube.od / 2), skin);
-        mesh.userData = { tube: tube.name, bend: piece.bend, rest: skin.color.clone() };
+        const mesh = new THREE.Mesh(bar(piece.points, tube.od / 2), piece.bend ? this.skins.bend : this.skins.straight);
+        mesh.userData = { tube: tube.name, bend: piece.bend };
         group.add(mesh);
       }
       if (this.movable && this.picked === tube.name) {
         tube.corners.forEach((at, corner) => {
-          const knob = new THREE.Mesh(new THREE.SphereGeometry(tube.od * 0.42, 20, 14), new THREE.MeshBasicMaterial({ color: colour("--chalk"), depthTest: false, transparent: true, opacity: 0.9 }));
+          const knob = new THREE.Mesh(new THREE.SphereGeometry(tube.od * 0.42, 20, 14), this.skins.knob);
           knob.position.set(...at);
           knob.renderOrder = 5;
           knob.userData = { tube: tube.name, corner };
@@ -206,10 +230,9 @@ export default {
       for (const group of this.tubes.values()) {
         for (const mesh of group.children) {
           const mine = mesh.userData;
-          if (!mine.rest) continue;
-          const lit = this.lit && mine.bend && mine.tube === this.lit.tube && mine.bend === this.lit.bend;
-          mesh.material.color.copy(lit ? colour("--ember") : mine.rest);
-          mesh.material.emissive.copy(lit ? colour("--ember") : new THREE.Color(0)).multiplyScalar(lit ? 0.35 : 0);
+          if (!mine.bend) continue;
+          const lit = this.lit && mine.tube === this.lit.tube && mine.bend === this.lit.bend;
+          mesh.material = lit ? this.skins.lit : this.skins.bend;
         }
       }
     },
@@ -222,7 +245,7 @@ export default {
     },
     addKeepout(keepout) {
       const form = keepout.form;
-      const skin = new THREE.MeshStandardMaterial({ color: colour("--dust"), transparent: true, opacity: 0.34, roughness: 0.9, depthWrite: false, side: THREE.DoubleSide, forceSinglePass: true });
+      const skin = form.kind === "halfspace" ? this.skins.endless : this.skins.solid;
       const group = new THREE.Group();
       group.matrixAutoUpdate = false;
       const add = (geometry) => {
@@ -235,7 +258,7 @@ export default {
         const t = form.turn;
         mesh.matrixAutoUpdate = false;
         mesh.matrix.set(t[0], t[1], t[2], form.at[0], t[3], t[4], t[5], form.at[1], t[6], t[7], t[8], form.at[2], 0, 0, 0, 1);
-        const edges = new THREE.LineSegments(new THREE.EdgesGeometry(mesh.geometry), new THREE.LineBasicMaterial({ color: colour("--dust") }));
+        const edges = new THREE.LineSegments(new THREE.EdgesGeometry(mesh.geometry), this.skins.edge);
         edges.matrixAutoUpdate = false;
         edges.matrix.copy(mesh.matrix);
         group.add(edges);
@@ -252,7 +275,6 @@ export default {
         const mesh = add(new THREE.PlaneGeometry(size, size));
         mesh.position.set(...form.at);
         mesh.quaternion.setFromUnitVectors(new THREE.Vector3(0, 0, 1), new THREE.Vector3(...form.normal).normalize());
-        skin.opacity = 0.14;
         mesh.userData.endless = true;
       } else if (form.kind === "mesh") {
         this.fetchMesh(keepout, add);
@@ -303,7 +325,7 @@ export default {
       this.gapLines = new THREE.Group();
       for (const gap of gaps) {
         const line = new THREE.BufferGeometry().setFromPoints([new THREE.Vector3(...gap.from), new THREE.Vector3(...gap.to)]);
-        const drawn = new THREE.Line(line, new THREE.LineBasicMaterial({ color: colour("--ember"), depthTest: false }));
+        const drawn = new THREE.Line(line, this.skins.gap);
         drawn.renderOrder = 4;
         this.gapLines.add(drawn);
       }
@@ -318,11 +340,27 @@ export default {
       if (box.isEmpty()) box.set(new THREE.Vector3(-500, -500, -500), new THREE.Vector3(500, 500, 500));
       return box;
     },
+    places(box) {
+      const flat = [...this.tubes.values()].flatMap((group) => group.userData.pieces).flatMap((piece) => piece.points);
+      if (!flat.length) for (let k = 0; k < 8; k++) flat.push(...["x", "y", "z"].map((axis, i) => box[(k >> i) & 1 ? "max" : "min"][axis]));
+      return Array.from({ length: flat.length / 3 }, (_, i) => new THREE.Vector3().fromArray(flat, 3 * i));
+    },
     reach() { return this.box().getSize(new THREE.Vector3()).length() || 1000; },
     look() {
       const box = this.box(), middle = box.getCenter(new THREE.Vector3());
-      const far = this.reach() * 1.45;
-      this.camera.position.copy(middle).add(new THREE.Vector3(-0.62, -0.66, 0.42).multiplyScalar(far));
+      this.camera.position.set(-0.62, -0.66, 0.42);
+      this.camera.lookAt(0, 0, 0);
+      this.camera.updateMatrix();
+      const [across, up, back] = [0, 1, 2].map((k) => new THREE.Vector3().setFromMatrixColumn(this.camera.matrix, k));
+      // as near as the tubes are wholly in sight, or the box of all there is where there is no tube
+      const high = Math.tan((this.camera.fov / 2) * (Math.PI / 180)) * 0.9, wide = high * this.camera.aspect;
+      let far = this.reach() * 0.3;
+      for (const place of this.places(box)) {
+        const at = place.sub(middle);
+        const out = Math.max(Math.abs(at.dot(across)) / wide, Math.abs(at.dot(up)) / (high * this.share));
+        far = Math.max(far, out + at.dot(back));
+      }
+      this.camera.position.copy(middle).addScaledVector(back, far);
       this.camera.near = far / 200;
       this.camera.far = far * 20;
       this.camera.updateProjectionMatrix();
@@ -353,7 +391,11 @@ export default {
       const { clientWidth: width, clientHeight: height } = this.$refs.view;
       if (!width || !height) return;
       this.drawer.setSize(width, height, false);
+      // what the sliders cover is left free
+      const sliders = this.$el.querySelector(".hinges"), over = getComputedStyle(sliders).position === "absolute";
+      this.share = over ? Math.max(1 - sliders.offsetHeight / height, 0.5) : 1;
       this.camera.aspect = width / height;
+      this.camera.setViewOffset(width, height, 0, ((1 - this.share) * height) / 2, width, height);
       this.camera.updateProjectionMatrix();
       this.ask();
     },
