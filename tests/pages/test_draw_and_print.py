@@ -7,6 +7,7 @@ import pytest
 from playwright.sync_api import expect
 
 from soapstone.flow import plan_job
+from soapstone.flow.fitting import check
 from tests.pages.conftest import DESK, PHONE, demo_shop, served
 
 CUBE = """solid cube
@@ -123,3 +124,38 @@ def test_the_die_is_turned_and_the_sheets_are_seen_and_taken_away(demo, page):
     with page.expect_download() as taken:
         page.get_by_role("link", name=re.compile("Take the PDF")).click()
     assert taken.value.path().read_bytes().startswith(b"%PDF-")
+
+
+BARRED = """units = "mm"
+[[keepout]]
+name = "post"
+cylinder = { from = [300, 0, 0], to = [300, 0, 900], diameter = 60 }
+gap = 10
+[[tube]]
+name = "rail"
+tubing = "304 38.1x1.65"
+die = "38.1 on 115"
+points = [[0, -40, 400], [600, -40, 400], [600, 500, 400]]
+"""
+"""A rail drawn through a post."""
+
+
+def test_a_drawn_tube_that_hits_something_is_mended_and_kept(demo, page):
+    folder, url = demo
+    job = folder / "barred.toml"
+    job.write_text(BARRED)
+    assert not check(plan_job(job)).sound
+    page.goto(f"{url}job/barred/route")
+    page.get_by_role("button", name="Mend it").click()
+    expect(page.get_by_text("a corner moved by")).to_be_visible()
+    page.get_by_role("button", name="Take it").click()
+    page.wait_for_url("**/job/barred")
+    mended = plan_job(job)
+    assert check(mended).sound
+    assert [mended.planned[0].points[end] for end in (0, -1)] == [
+        pytest.approx([0, -40, 400]),
+        pytest.approx([600, 500, 400]),
+    ]
+    page.goto(f"{url}job/barred/route")
+    page.get_by_role("button", name="Mend it").click()
+    expect(page.get_by_text("sound as it is drawn")).to_be_visible()

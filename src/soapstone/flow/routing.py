@@ -163,9 +163,26 @@ def mend_job(path: Path, seconds: float, seed: int, out: Path | None) -> RoutedJ
     its tube. With `out` the job is written there, with the mended corners.
     """
     room = _Room.of_file(path, seconds, seed)
+    mended = _mended(room, room.job.tubes, seconds, seed)
+    return room.finish(mended, path, out, "every drawn tube of it is sound")
+
+
+def mend_tube(job: Job, bench: Bench, name: str, seconds: float, seed: int = 0) -> RoutedJob:
+    """Mend one drawn tube of a job, as `mend_job` does; writes nothing."""
+    _checked(seconds, seed)
+    room = _Room.of(job, bench)
+    mended = _mended(room, (job.tube(name),), seconds, seed)
+    sound = Finding("note", name, "is sound as it is drawn; nothing is moved")
+    return RoutedJob(job, mended, room.stops_of(mended) if mended else (sound,))
+
+
+def _mended(
+    room: "_Room", tubes: Sequence[Tube], seconds: float, seed: int
+) -> tuple[RoutedTube, ...]:
+    """Mend those of some tubes that are drawn and have a STOP, or an image that has one."""
     mended = []
     checks = {one.plan.name: one for one in check(plan(room.job, room.bench)).tubes}
-    for tube in room.job.tubes:
+    for tube in tubes:
         points = checks[tube.name].plan.points
         hands = (checks[hand.tube.name] for hand in hands_of(room.job, tube.name))
         if not any(stops(hand.problems) for hand in hands):
@@ -176,7 +193,7 @@ def mend_job(path: Path, seconds: float, seed: int, out: Path | None) -> RoutedJ
         found = mend(room.problem(tube, wish), points, seconds, seed, say=room.say)
         result = RouteResult(found.route, reasons=found.reasons, seconds=found.seconds)
         mended.append(room.settle(tube, RoutedTube(tube.name, result, found.moved, found.added)))
-    return room.finish(mended, path, out, "every drawn tube of it is sound")
+    return tuple(mended)
 
 
 def route_tube(

@@ -47,7 +47,7 @@ function bar(flat, radius) {
 function skinsNow() {
   const { MeshStandardMaterial: Skin, MeshBasicMaterial: Flat, LineBasicMaterial: Line } = THREE;
   const steel = colour("--steel"), ember = colour("--ember"), dust = colour("--dust"), chalk = colour("--chalk");
-  const metal = { roughness: 0.55, metalness: 0.25 };
+  const metal = { roughness: 0.55, metalness: 0.25, side: THREE.DoubleSide };  // one sees into an end
   const glass = { color: dust, transparent: true, roughness: 0.9, depthWrite: false, side: THREE.DoubleSide, forceSinglePass: true };
   return {
     straight: new Skin({ color: steel, ...metal }),
@@ -352,13 +352,18 @@ export default {
       this.camera.lookAt(0, 0, 0);
       this.camera.updateMatrix();
       const [across, up, back] = [0, 1, 2].map((k) => new THREE.Vector3().setFromMatrixColumn(this.camera.matrix, k));
-      // as near as the tubes are wholly in sight, or the box of all there is where there is no tube
+      // as near as the tubes are wholly in sight, in the middle, or all there is where there is no tube
       const high = Math.tan((this.camera.fov / 2) * (Math.PI / 180)) * 0.9, wide = high * this.camera.aspect;
-      let far = this.reach() * 0.3;
-      for (const place of this.places(box)) {
-        const at = place.sub(middle);
-        const out = Math.max(Math.abs(at.dot(across)) / wide, Math.abs(at.dot(up)) / (high * this.share));
-        far = Math.max(far, out + at.dot(back));
+      const places = this.places(box), from = (at, axis) => at.dot(axis) - middle.dot(axis);
+      const least = this.reach() * 1.15;  // nearer, what is near looks too large
+      let far = least;
+      for (let pass = 0; pass < 4; pass++) {
+        for (const axis of pass ? [across, up] : []) {
+          const seen = places.map((at) => from(at, axis) / (far - from(at, back)));
+          middle.addScaledVector(axis, (far * (Math.max(...seen) + Math.min(...seen))) / 2);
+        }
+        far = Math.max(least, ...places.map((at) => from(at, back) + Math.max(
+          Math.abs(from(at, across)) / wide, Math.abs(from(at, up)) / (high * this.share))));
       }
       this.camera.position.copy(middle).addScaledVector(back, far);
       this.camera.near = far / 200;

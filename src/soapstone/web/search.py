@@ -6,17 +6,20 @@ from dataclasses import dataclass, field
 
 from soapstone.errors import InputError
 from soapstone.fit.route import Route
-from soapstone.flow.routing import RoutedJob, route_tube
+from soapstone.flow.routing import RoutedJob, mend_tube, route_tube
 from soapstone.job.tube import Route as Wish
 from soapstone.web.desk import Version
 
 
 @dataclass(slots=True)
 class Search:
-    """One search for a tube's route; `best` is there before it ends, `found` or `fault` after."""
+    """One search for a tube's route; `best` is there before it ends, `found` or `fault` after.
+
+    Without a wish the tube as it is drawn is mended.
+    """
 
     tube: str
-    wish: Wish
+    wish: Wish | None
     seconds: float
     best: Route | None = None
     better: int = 0
@@ -47,15 +50,19 @@ class Search:
             self.better += 1
 
         try:
-            self.found = route_tube(
-                version.job,
-                version.bench,
-                self.tube,
-                self.wish,
-                self.seconds,
-                on_better=better,
-                cancel=self._stop.is_set,
-            )
+            job, bench = version.job, version.bench
+            if self.wish is None:
+                self.found = mend_tube(job, bench, self.tube, self.seconds)
+            else:
+                self.found = route_tube(
+                    job,
+                    bench,
+                    self.tube,
+                    self.wish,
+                    self.seconds,
+                    on_better=better,
+                    cancel=self._stop.is_set,
+                )
         except InputError as error:
             self.fault = str(error)
         except Exception:

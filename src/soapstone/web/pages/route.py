@@ -9,6 +9,7 @@ from soapstone.exchange.job_toml import with_points
 from soapstone.fit.route import Route
 from soapstone.flow.routing import RoutedJob, RoutedTube
 from soapstone.geometry.vectors import Vec3
+from soapstone.job.tube import Route as Wish
 from soapstone.plan.model import TubePlan, Unplanned
 from soapstone.quantities import format_fine
 from soapstone.shape.resolve import setups_for
@@ -87,6 +88,18 @@ class RoutePage:
                 with block("div", "row"):
                     press("Find the way", self._find, "main")
                     press("Stop here", self._stop)
+            if isinstance(tube, TubePlan) and self.desk.now.job.tube(self.picked).route is None:
+                self._offer_mending()
+
+    def _offer_mending(self) -> None:
+        with slab():
+            words("Or mend what is drawn", "h2")
+            words(
+                "Where it hits something, or a leg is too short for the die, its corners are moved "
+                "as little as will do. Both ends stay, and the ways they run.",
+                kind="quiet",
+            )
+            press("Mend it", self._mend)
 
     def _tube(self) -> TubePlan | Unplanned | None:
         named = (one for one in self.desk.now.planned.tubes if one.name == self.picked)
@@ -106,7 +119,6 @@ class RoutePage:
         self._pick(self.picked if self.picked in names else (names[0] if names else ""))
 
     def _find(self) -> None:
-        self._stop()
         if self.form is None:
             return
         try:
@@ -114,10 +126,19 @@ class RoutePage:
         except ValueError as error:
             complain(error)
             return
+        self._begin(wish, f"Looking for up to {self.form.seconds:g} s …")
+
+    def _mend(self) -> None:
+        self._begin(None, "Mending …")
+
+    def _begin(self, wish: Wish | None, said: str) -> None:
+        self._stop()
+        if self.form is None:
+            return
         self.search = Search(self.picked, wish, self.form.seconds)
         self.seen = 0
         self.search.begin(self.desk.now)
-        self._progress(f"Looking for up to {self.form.seconds:g} s …")
+        self._progress(said)
 
     def _stop(self) -> None:
         if self.search is not None:
@@ -162,9 +183,12 @@ class RoutePage:
         self.room.put_tube(tube_scene(wish, route.line, setup.od, route.corners))
 
     def _show_found(self, found: RoutedJob) -> None:
-        routed: RoutedTube = found.tubes[0]
         self.results.clear()
         with self.results:
+            if not found.tubes:
+                say(found.findings)
+                return
+            routed = found.tubes[0]
             best = routed.result.route
             if best is None:
                 with slab():
@@ -175,11 +199,18 @@ class RoutePage:
             self._draw(best)
             say(found.findings)
             with block("div", "jobs"):
-                self._card("The best", best, "")
+                self._card("Mended" if routed.moved else "The best", best, self._moves(routed))
                 for one in routed.result.alternatives:
                     longer = f"{self._say(one.longer)} longer"
                     more = f", {one.more_bends:+d} bends" if one.more_bends else ""
                     self._card(one.what, one.route, longer + more)
+
+    def _moves(self, routed: RoutedTube) -> str:
+        """Say for a tube that was mended what that took."""
+        if not routed.moved:
+            return ""
+        added = f", {routed.added} put in" if routed.added else ""
+        return f"a corner moved by {self._say(max(routed.moved))} at most{added}"
 
     def _card(self, title: str, route: Route, price: str) -> None:
         with slab():
