@@ -266,7 +266,7 @@ def not_led(problem: RouteProblem, tube: Measured) -> bool:
     for end, at in ((problem.start, 0), (problem.end, -1)):
         if end.along is not None:
             cosine = tube.directions[0, at] @ unit(np.array(end.along))
-            if np.degrees(np.arccos(min(cosine, 1.0))) > end.within + 0.01:
+            if not np.degrees(np.arccos(np.clip(cosine, -1, 1))) <= end.within + 0.01:
                 return True
     points = np.concatenate([piece[0] for piece in tube.pieces])
     return any(norm(points - np.array(v.at)).min() > v.within + 0.1 for v in problem.through)
