@@ -107,6 +107,27 @@ def jobs_on(path: Path, jobs: Iterable[Path]) -> Iterator[Job]:
             yield job
 
 
+def named_elsewhere(
+    path: Path, kind: Kind, old: str, new: str, jobs: Iterable[Path]
+) -> dict[Path, Edit]:
+    """Give the changes of job files that go along with another name of a die or a tubing.
+
+    Raises
+    ------
+    InputError
+        The shop log holds bends under the old name, which would not count under another.
+    """
+    if not new.strip() or new.strip() == old:
+        return {}
+    if logged := logged_bends(path, kind, old):
+        bends = "a bend" if logged == 1 else f"{logged} bends"
+        raise InputError(
+            f'the shop log holds {bends} under "{old}", which would no longer count: it keeps its '
+            "name"
+        )
+    return renamed_in(jobs_on(path, jobs), kind, old, new)
+
+
 def renamed_in(jobs: Iterable[Job], kind: Kind, old: str, new: str) -> dict[Path, Edit]:
     """Give the changes of the job files that name a die or a tubing which gets another name."""
     edit = partial(with_name, table="tube", key=kind, old=old, new=new.strip())
@@ -119,7 +140,9 @@ def renamed_in(jobs: Iterable[Job], kind: Kind, old: str, new: str) -> dict[Path
 
 def lost(before: Bench, after: Bench, jobs: Iterable[Job]) -> tuple[str, ...]:
     """Name the jobs, a line each, with tubes that found die and tubing before and now do not."""
-    said = []
+    said: list[str] = []
+    if (before.dies, before.tubings) == (after.dies, after.tubings):
+        return ()
     for job in jobs:
         for kind in KINDS:
             held = {tube for tube, found in _tools(job, before, kind) if found}

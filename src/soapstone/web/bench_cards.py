@@ -1,11 +1,15 @@
 """What stands on the cards of the bench page, and which figures of them can be put right."""
 
+import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
+from soapstone.bench.bender import Body
+from soapstone.bench.materials import MATERIALS
 from soapstone.bench.model import Bench, Die, Tubing
 from soapstone.findings import Say
+from soapstone.flow.owning import Kind
 from soapstone.quantities import Units, bare_length, format_length, format_size, format_stress
 
 TURNS = {
@@ -50,16 +54,36 @@ class Card:
             yield key, text
 
 
-def cards_of(bench: Bench) -> tuple[Card, ...]:
-    """Give the cards of a bench: bender, tape and dial, dies, tubing, materials."""
+@dataclass(frozen=True, slots=True)
+class Shelf:
+    """Cards that belong together, below a title; `kind` is what can be added there."""
+
+    title: str
+    cards: tuple[Card, ...]
+    kind: Kind | None = None
+
+
+def shelves_of(bench: Bench) -> tuple[Shelf, ...]:
+    """Give the cards of a bench: bender, tape and prices; dies; tubing; metals."""
+    shop = (_bender(bench), _reading(bench), _rates(bench), *_bodies(bench))
     return (
-        _bender(bench),
-        _reading(bench),
-        _rates(bench),
-        *(_die(die, bench.units) for die in bench.dies),
-        *(_tubing(tubing, bench.units) for tubing in bench.tubings),
-        *_materials(bench),
+        Shelf("", shop),
+        Shelf("Dies", tuple(_die(die, bench.units) for die in bench.dies), "die"),
+        Shelf("Tubing", tuple(_tubing(tubing, bench) for tubing in bench.tubings), "tubing"),
+        Shelf("Metals", tuple(_materials(bench))),
     )
+
+
+def new_card(bench: Bench, kind: Kind, like: str = "") -> Card:
+    """Give the card to add a die or a tubing by; `like` names one whose figures stand in it."""
+    cards = next(shelf.cards for shelf in shelves_of(bench) if shelf.kind == kind)
+    model = next((card for card in cards if card.name == like), None)
+    if model is not None:
+        unnamed = (replace(model.fields[0], value=""), *model.fields[1:])
+        return replace(model, title=f"Another like {like}", fields=unnamed)
+    if kind == "die":
+        return Card("A new die", (), _die_fields(None, bench.units), kind)
+    return Card("New tubing", (), _tubing_fields(None, bench), kind)
 
 
 def _bender(bench: Bench) -> Card:
@@ -136,26 +160,35 @@ def _die(die: Die, units: Units) -> Card:
         ("Clamp, follower", f"{say(die.clamp)}, {say(die.follower)}"),
         ("Index line ahead", say(die.mark_offset)),
     )
-    fields = (
-        *(
-            Field(key, f"{label}, {units}", _bare(getattr(die, key), units))
-            for key, label in (
-                ("od", "For tube of"),
-                ("clr", "Radius (CLR)"),
-                ("clamp", "Clamp needs"),
-                ("follower", "Follower needs"),
-                ("mark_offset", "Index line ahead"),
-            )
-        ),
-        Field("stretch", "Stretch, a ratio", _maybe(die.stretch)),
-        Field("springback", "Springback before trials, a ratio", _maybe(die.springback)),
-        Field("dial_zero", "Dial zero before trials, degrees", _maybe(die.dial_zero)),
-    )
     foot = f"Stretch {die.stretch:.1%}" if die.stretch else ""
-    return Card(f"Die {die.name}", facts, fields, "die", die.name, foot)
+    return Card(f"Die {die.name}", facts, _die_fields(die, units), "die", die.name, foot)
 
 
-def _tubing(tubing: Tubing, units: Units) -> Card:
+def _die_fields(die: Die | None, units: Units) -> tuple[Field, ...]:
+    lengths = (
+        ("od", "For tube of"),
+        ("clr", "Radius (CLR)"),
+        ("clamp", "Clamp needs"),
+        ("follower", "Follower needs"),
+        ("mark_offset", "Index line ahead"),
+    )
+    figures = (
+        ("stretch", "Stretch, a ratio"),
+        ("springback", "Springback before trials, a ratio"),
+        ("dial_zero", "Dial zero before trials, degrees"),
+    )
+    return (
+        Field("name", "Name", die.name if die else ""),
+        *(
+            Field(key, f"{label}, {units}", _bare(getattr(die, key), units) if die else "")
+            for key, label in lengths
+        ),
+        *(Field(key, label, _maybe(getattr(die, key)) if die else "") for key, label in figures),
+    )
+
+
+def _tubing(tubing: Tubing, bench: Bench) -> Card:
+    units = bench.units
     say = partial(format_size, units=units)
     sticks = ", ".join(_stick(stick, units, say) for stick in tubing.sticks) or "not said"
     facts = [
@@ -166,15 +199,45 @@ def _tubing(tubing: Tubing, units: Units) -> Card:
     ]
     if tubing.price is not None:
         facts.append(("Price of a metre", f"{tubing.price:.2f}"))
-    fields = (
-        Field("od", f"Outside, {units}", _bare(tubing.od, units)),
-        Field("wall", f"Wall, {units}", _bare(tubing.wall, units)),
-        Field("material", "Of", tubing.material),
-        Field("sticks", f"Sticks, {units}", ", ".join(_bare(s, units) for s in tubing.sticks)),
-        Field("seam", "Weld seam", "yes" if tubing.seam else "no", ("yes", "no")),
-        Field("price", "Price of a metre", _maybe(tubing.price)),
-    )
+    fields = _tubing_fields(tubing, bench)
     return Card(f"Tube {tubing.name}", tuple(facts), fields, "tubing", tubing.name)
+
+
+def _tubing_fields(tubing: Tubing | None, bench: Bench) -> tuple[Field, ...]:
+    units = bench.units
+    od, wall = (_bare(tubing.od, units), _bare(tubing.wall, units)) if tubing else ("", "")
+    sticks = ", ".join(_bare(stick, units) for stick in tubing.sticks) if tubing else ""
+    known = [*(own.name for own in bench.materials), *(metal.name for metal in MATERIALS)]
+    used = [one.material for one in bench.tubings]
+    metal = tubing.material if tubing else next(iter(used), known[0])
+    return (
+        Field("name", "Name", tubing.name if tubing else ""),
+        Field("od", f"Outside, {units}", od),
+        Field("wall", f"Wall, {units}", wall),
+        Field("material", "Of", metal, tuple(dict.fromkeys([*used, *known]))),
+        Field("sticks", f"Sticks, {units}", sticks),
+        Field("seam", "Weld seam", "yes" if tubing and tubing.seam else "no", ("yes", "no")),
+        Field("price", "Price of a metre", _maybe(tubing.price) if tubing else ""),
+    )
+
+
+def _bodies(bench: Bench) -> Iterator[Card]:
+    if bodies := bench.bender.bodies:
+        facts = tuple((_capital(body.name), _solid(body, bench.units)) for body in bodies)
+        foot = "Solids that no tube may hit as it swings; they stand in the file as bender.body."
+        yield Card("Round the bender", facts, foot=foot)
+
+
+def _solid(body: Body, units: Units) -> str:
+    say = partial(format_length, units=units)
+    if body.box is not None:
+        return " × ".join(
+            say(edge, unit=edge_no == 2) for edge_no, edge in enumerate(body.box.size)
+        )
+    if body.cylinder is not None:
+        bar = body.cylinder
+        return f"⌀ {say(bar.diameter)}, {say(math.dist(bar.start, bar.end))} long"
+    return f"⌀ {say(body.ball.diameter)}, a ball" if body.ball is not None else "a floor or a wall"
 
 
 def _materials(bench: Bench) -> Iterator[Card]:
