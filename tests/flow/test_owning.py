@@ -185,6 +185,18 @@ def test_a_second_die_of_a_size_is_told_where_a_job_leaves_open_which(bench):
     assert said == ("Left open: hoop no longer finds its die",)
 
 
+@pytest.mark.parametrize(
+    ("units", "typed", "read"), [("mm", "1 1/2", 1.5), ("in", "38.1", 967.74), ("in", "1 1/2", 0)]
+)
+def test_a_diameter_typed_in_the_other_unit_is_doubted(tmp_path, units, typed, read):
+    path = tmp_path / "bench.toml"
+    path.write_text(starter_text(units))
+    change_bench(path, added("die", {"name": "new", "od": typed, "clr": "99 in"}))
+    doubts = [one for one in show_bench(path).findings if one.where == 'die "new".od']
+    assert len(doubts) == bool(read)
+    assert not read or read_bench(path).die("new").od == pytest.approx(read)
+
+
 def test_a_list_written_in_another_way_is_left_alone(bench):
     dies = '{ name = "a", od = 20, clr = 60 }, { name = "b", od = 20, clr = 80 }'
     bench.write_text(f'units = "mm"\ndie = [{dies}]\n')

@@ -65,7 +65,7 @@ class Shelf:
 
 def shelves_of(bench: Bench) -> tuple[Shelf, ...]:
     """Give the cards of a bench: bender, tape and prices; dies; tubing; metals."""
-    shop = (_bender(bench), _reading(bench), _rates(bench), *_bodies(bench))
+    shop = (_bender(bench), _reading(bench), _rates(bench))
     return (
         Shelf("", shop),
         Shelf("Dies", tuple(_die(die, bench.units) for die in bench.dies), "die"),
@@ -103,7 +103,10 @@ def _bender(bench: Bench) -> Card:
         Field("stroke", "Re-pin every, degrees", f"{bender.stroke:g}"),
         Field("die_height", f"Tube above the floor, {units}", height),
     )
-    return Card(_capital(bender.name), tuple(facts), fields, "bender")
+    facts += [(_capital(body.name), _solid(body, units)) for body in bender.bodies]
+    named = ", ".join(body.name for body in bender.bodies)
+    foot = f"No tube may hit these as it swings: {named}." if named else ""
+    return Card(_capital(bender.name), tuple(facts), fields, "bender", foot=foot)
 
 
 def _reading(bench: Bench) -> Card:
@@ -219,13 +222,6 @@ def _tubing_fields(tubing: Tubing | None, bench: Bench) -> tuple[Field, ...]:
         Field("seam", "Weld seam", "yes" if tubing and tubing.seam else "no", ("yes", "no")),
         Field("price", "Price of a metre", _maybe(tubing.price) if tubing else ""),
     )
-
-
-def _bodies(bench: Bench) -> Iterator[Card]:
-    if bodies := bench.bender.bodies:
-        facts = tuple((_capital(body.name), _solid(body, bench.units)) for body in bodies)
-        foot = "Solids that no tube may hit as it swings; they stand in the file as bender.body."
-        yield Card("Round the bender", facts, foot=foot)
 
 
 def _solid(body: Body, units: Units) -> str:

@@ -78,7 +78,7 @@ class BenchPage:
     def show(self) -> None:
         """Build the page."""
         self._head()
-        self.body = block("div", "stack")
+        self.body = block("div", "stack steady")
         self.refresh()
         ui.timer(1.0, self._watch)
 

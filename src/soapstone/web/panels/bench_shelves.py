@@ -68,10 +68,15 @@ class Shelves:
         self.opened, self.typed, self.look_at = opened, {}, look_at
         self.page.refresh()
 
+    def _done(self, opened: Opened | None, look_at: str) -> None:
+        """Close what was open when something was asked for, unless another card is open by now."""
+        if self.opened == opened:
+            self.opened, self.typed, self.look_at = None, {}, look_at
+
     def _keep(self, card: Card) -> None:
         typed = {k: text for key, said in self.typed.items() for k, text in card.meant(key, said)}
         name = typed.get("name", "").strip() or card.name
-        kind = _kind(card)
+        kind, here = _kind(card), self.opened
 
         def work() -> tuple[str, ...]:
             desk, done = self.page.desk, f"figures of {card.title}"
@@ -85,7 +90,7 @@ class Shelves:
 
         def then() -> str:
             title = card.title.removesuffix(card.name) + name if card.name else card.title
-            self.opened, self.typed, self.look_at = None, {}, title
+            self._done(here, title)
             return ""
 
         self.page.act(work, then)
@@ -95,34 +100,37 @@ class Shelves:
         typed = dict(self.typed) if card.name else chosen | self.typed
         name = typed.setdefault("name", "").strip()
         act = partial(change_bench, edit=added(kind, typed, card.name))
-        what = f"{_called(kind)} {name}"
+        what, here = f"{_called(kind)} {name}", self.opened
 
         def then() -> str:
-            self.opened, self.typed, self.look_at = None, {}, what
+            self._done(here, what)
             return f"{what} added"
 
         self.page.act(partial(self.page.desk.change, act, f"{what} added"), then)
 
     def _ask_to_leave(self, card: Card, kind: Kind) -> None:
+        here = self.opened
+
         def work() -> None:
             assert self.page.desk.path is not None
             self.told = leaving(self.page.desk.path, kind, card.name, self.page.desk.jobs())
 
         def then() -> str:
-            self.opened = Opened("leave", card.title, kind, card.name)
+            if self.opened == here:
+                self.opened = Opened("leave", card.title, kind, card.name)
             return ""
 
         self.page.act(work, then)
 
     def _take_away(self, card: Card, kind: Kind) -> None:
-        act = partial(change_bench, edit=taken_away(kind, card.name))
+        act, here = partial(change_bench, edit=taken_away(kind, card.name)), self.opened
 
         def work() -> None:
             # which jobs miss it was said before it went
             self.page.desk.change(act, f"{card.title} taken away")
 
         def then() -> str:
-            self.opened, self.look_at = None, ADD[kind]
+            self._done(here, ADD[kind])
             return f"{card.title} taken away; Undo brings it back"
 
         self.page.act(work, then)
@@ -172,9 +180,8 @@ class Shelves:
     def _open_or_leave(self, card: Card, here: Opened | None) -> None:
         word = "Leave" if here else "Change"
         to = None if here else Opened("change", card.title, _kind(card), card.name)
-        look_at = card.title if here else ""
-        label = f"{word} {card.title}"
-        made = press(word, partial(self._open, to, look_at), "plain", aria_label=label)
+        press_it = partial(self._open, to, card.title)
+        made = press(word, press_it, "plain", aria_label=f"{word} {card.title}")
         self._maybe_look(made, card.title)
 
     def _form(self, card: Card) -> None:
@@ -265,4 +272,8 @@ def _called(kind: Kind) -> str:
 
 
 def _focus(made: ui.element) -> None:
-    made.client.run_javascript(f"getHtmlElement({made.id})?.focus()")
+    """Take the keyboard there, and bring the whole card into sight once its words have come."""
+    made.client.run_javascript(
+        f"const one = getHtmlElement({made.id}); one?.focus({{ preventScroll: true }});"
+        'setTimeout(() => (one?.closest(".slab") ?? one)?.scrollIntoView({ block: "nearest" }), 60)'
+    )
