@@ -202,6 +202,8 @@ def _tubing(tubing: Tubing, bench: Bench) -> Card:
     ]
     if tubing.price is not None:
         facts.append(("Price of a metre", f"{tubing.price:.2f}"))
+        if units == "in":
+            facts.append(("which is of a foot", f"{tubing.price * 0.3048:.2f}"))
     fields = _tubing_fields(tubing, bench)
     return Card(f"Tube {tubing.name}", tuple(facts), fields, "tubing", tubing.name)
 
