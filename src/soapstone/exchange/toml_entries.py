@@ -122,8 +122,7 @@ def _lines(text: str) -> list[str]:
 
 def _spans(text: str, table: str) -> list[tuple[int, int]]:
     """Give where the entries of a list stand: the line of its header, and that after its last."""
-    parsed(text)
-    lines = _lines(text)
+    rows, lines = _rows(text, table), _lines(text)
     heads = [(at, found) for at, line in enumerate(lines) if (found := _HEADER.match(line))]
     heads = [(at, found) for at, found in heads if _is_header(found[0])]
     spans = []
@@ -136,7 +135,7 @@ def _spans(text: str, table: str) -> list[tuple[int, int]]:
         while _SILENT.match(lines[end - 1]):
             end -= 1
         spans.append((at, end))
-    if len(spans) != len(_rows(text, table)):
+    if len(spans) != len(rows):
         raise ValueError(f"{table} " + _OTHERWISE.format(table=table))
     return spans
 

@@ -11,7 +11,7 @@ from functools import partial
 from pathlib import Path
 from typing import Literal, TypeAlias
 
-from soapstone.bench.files import read_bench
+from soapstone.bench.files import read_bench, starter_text
 from soapstone.bench.model import Bench
 from soapstone.bench.values import read_name
 from soapstone.errors import InputError
@@ -26,13 +26,18 @@ from soapstone.exchange.toml_entries import (
 )
 from soapstone.flow.keeping import Edit, figure_of
 from soapstone.flow.remembering import remembered
+from soapstone.flow.yard_stock import pieces_in_yard
 from soapstone.job.files import own_bench_path, read_job
 from soapstone.job.model import Job
 from soapstone.job.tooling import die_of, tubing_of
+from soapstone.log.store import log_path
+from soapstone.quantities import Units
 from soapstone.textfiles import parse_toml
 
 Kind: TypeAlias = Literal["die", "tubing"]
 """What a shop owns several of, as the bench file calls it."""
+
+KINDS: tuple[Kind, ...] = ("die", "tubing")
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,12 +45,15 @@ class Leaving:
     """What goes with a die or a tubing that is taken away.
 
     `jobs` are made with it, each with its tubes; `trials` counts the trial bends that stand in the
-    bench file, `files` names those of the others; `last`: the bench has no other.
+    bench file, `files` names those of the others; `logged` counts the bends that the shop log holds
+    of it, `lying` its sticks in the yard; `last`: the bench has no other.
     """
 
     jobs: tuple[tuple[str, tuple[str, ...]], ...]
     trials: int
     files: tuple[str, ...]
+    logged: int
+    lying: int
     last: bool
 
 
@@ -65,6 +73,15 @@ def put_right(kind: Kind, name: str, typed: Mapping[str, str]) -> Edit:
 def taken_away(kind: Kind, name: str) -> Edit:
     """Give the change that takes a die or a tubing away; its trial bends become remarks."""
     return partial(_without, kind=kind, name=name)
+
+
+def bare_text(units: Units) -> str:
+    """Give the text of a bench to start from that has neither dies nor tubing yet."""
+    text = starter_text(units)
+    for kind in KINDS:
+        for row in _rows(text, kind):
+            text = _without(text, kind, _said(row, "name"))
+    return text
 
 
 def leaving(path: Path, kind: Kind, name: str, jobs: Iterable[Path] = ()) -> Leaving:
@@ -88,6 +105,8 @@ def leaving(path: Path, kind: Kind, name: str, jobs: Iterable[Path] = ()) -> Lea
         tuple(named),
         sum(len(trial.bends or ()) for trial in own if not trial.file),
         tuple(dict.fromkeys(trial.file for trial in own if trial.file)),
+        logged_bends(path, kind, name),
+        _lying(kind, name),
         len(bench.dies if kind == "die" else bench.tubings) == 1,
     )
 
@@ -115,15 +134,19 @@ def named_elsewhere(
     Raises
     ------
     InputError
-        The shop log holds bends under the old name, which would not count under another.
+        The shop log holds bends or sticks under the old name, which another would lose.
     """
     if not new.strip() or new.strip() == old:
         return {}
     if logged := logged_bends(path, kind, old):
-        bends = "a bend" if logged == 1 else f"{logged} bends"
         raise InputError(
-            f'the shop log holds {bends} under "{old}", which would no longer count: it keeps its '
-            "name"
+            f'the shop log holds {counted(logged, "bend")} under "{old}", which would no longer '
+            "count: it keeps its name"
+        )
+    if lying := _lying(kind, old):
+        raise InputError(
+            f'the yard holds {counted(lying, "stick")} of "{old}", which would be lost to it: it '
+            "keeps its name"
         )
     return renamed_in(jobs_on(path, jobs), kind, old, new)
 
@@ -152,8 +175,6 @@ def lost(before: Bench, after: Bench, jobs: Iterable[Job]) -> tuple[str, ...]:
     return tuple(said)
 
 
-KINDS: tuple[Kind, ...] = ("die", "tubing")
-
 _GONE = {"die": "no longer finds its die", "tubing": "no longer finds its tubing"}
 
 
@@ -167,6 +188,15 @@ def logged_bends(path: Path, kind: Kind, name: str) -> int:
     """
     logged = remembered(read_bench(path)).bench.logged
     return sum(len(trial.bends or ()) for trial in logged if getattr(trial, kind) == name)
+
+
+def counted(number: int, what: str) -> str:
+    """Write how many there are of something: "a bend", "3 bends"."""
+    return f"a {what}" if number == 1 else f"{number} {what}s"
+
+
+def _lying(kind: Kind, name: str) -> int:
+    return len(pieces_in_yard(log_path(None), name)) if kind == "tubing" else 0
 
 
 def _tools(job: Job, bench: Bench, kind: Kind) -> Iterator[tuple[str, str]]:

@@ -1,7 +1,7 @@
 """What stands on the cards of the bench page, and which figures of them can be put right."""
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
 
@@ -22,6 +22,11 @@ TURNS = {
 
 TURNING = "turning"
 """The field that stands for plane and swing together: neither goes without the other."""
+
+FOOT = 0.3048  # m, exact by the international yard of 1959
+
+BY_THE_FOOT = {"price_of_a_foot": ("price", FOOT), "finish_of_a_foot": ("finish", FOOT**2)}
+"""Fields of a shop in inches for prices that the file has by the metre or the square metre."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,12 +51,18 @@ class Card:
     foot: str = ""
 
     @staticmethod
-    def meant(key: str, text: str) -> Iterator[tuple[str, str]]:
-        """Give the keys of the file, and their values, that a field stands for."""
-        if key == TURNING:
-            yield from zip(("plane", "swing"), TURNS[text], strict=True)
-        else:
-            yield key, text
+    def meant(typed: Mapping[str, str]) -> dict[str, str]:
+        """Give the keys of the file, and their values, that what was typed stands for."""
+        given: dict[str, str] = {}
+        for key, text in typed.items():
+            if key == TURNING:
+                given |= zip(("plane", "swing"), TURNS[text], strict=True)
+            elif key in BY_THE_FOOT:
+                file_key, size = BY_THE_FOOT[key]
+                given[file_key] = _by_the_metre(text, size)
+            else:
+                given[key] = text
+        return given
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,7 +158,7 @@ def _rates(bench: Bench) -> Card:
                 ("joint", "To weld a joint"),
             )
         ),
-        Field("finish", "Finish of a square metre", _maybe(rates.finish)),
+        _priced("finish", rates.finish, units),
         Field("packing", "Packing of a parcel", _maybe(rates.packing)),
         Field("margin", "Margin, per cent", _maybe(rates.margin)),
         Field("kerf", f"The saw takes, {units}", _bare(rates.kerf, units)),
@@ -201,9 +212,8 @@ def _tubing(tubing: Tubing, bench: Bench) -> Card:
         ("Weld seam", "yes" if tubing.seam else "no"),
     ]
     if tubing.price is not None:
-        facts.append(("Price of a metre", f"{tubing.price:.2f}"))
-        if units == "in":
-            facts.append(("which is of a foot", f"{tubing.price * 0.3048:.2f}"))
+        price = _priced("price", tubing.price, units)
+        facts.append((price.label, f"{float(price.value):.2f}"))
     fields = _tubing_fields(tubing, bench)
     return Card(f"Tube {tubing.name}", tuple(facts), fields, "tubing", tubing.name)
 
@@ -222,7 +232,7 @@ def _tubing_fields(tubing: Tubing | None, bench: Bench) -> tuple[Field, ...]:
         Field("material", "Of", metal, tuple(dict.fromkeys([*used, *known]))),
         Field("sticks", f"Sticks, {units}", sticks),
         Field("seam", "Weld seam", "yes" if tubing and tubing.seam else "no", ("yes", "no")),
-        Field("price", "Price of a metre", _maybe(tubing.price) if tubing else ""),
+        _priced("price", tubing.price if tubing else None, units),
     )
 
 
@@ -262,6 +272,30 @@ def _stick(mm: float, units: Units, say: Say) -> str:
 
 def _bare(mm: float, units: Units) -> str:
     return f"{bare_length(mm, units):.4f}".rstrip("0").rstrip(".")
+
+
+def _priced(key: str, price: float | None, units: Units) -> Field:
+    """Give the field of a price by the metre or square metre; by the foot for a shop in inches."""
+    metric, feet = PRICED[key]
+    if units == "mm":
+        return Field(key, metric, _maybe(price))
+    ours = next(name for name, (named, _) in BY_THE_FOOT.items() if named == key)
+    return Field(ours, feet, _maybe(None if price is None else price * BY_THE_FOOT[ours][1]))
+
+
+PRICED = {
+    "price": ("Price of a metre", "Price of a foot"),
+    "finish": ("Finish of a square metre", "Finish of a square foot"),
+}
+
+
+def _by_the_metre(typed: str, size: float) -> str:
+    """Give a price by the metre that was typed by the foot; what is no number stays as it is."""
+    try:
+        price = float(typed) / size
+    except ValueError:
+        return typed
+    return f"{price:.6f}".rstrip("0").rstrip(".") if math.isfinite(price) else typed
 
 
 def _maybe(value: float | None) -> str:

@@ -11,6 +11,7 @@ from nicegui import background_tasks, run, ui
 from soapstone.bench.files import starter_text
 from soapstone.errors import InputError
 from soapstone.flow.keeping import add_bend
+from soapstone.flow.owning import bare_text
 from soapstone.flow.showing import Pairing, ShownBench, trial_bends
 from soapstone.quantities import Units, parse_angle
 from soapstone.web.bench_desk import OWN, BenchDesk, Benches
@@ -166,14 +167,14 @@ class BenchPage:
             otherwise,
         )
 
-    def _start_own(self, units: Units) -> None:
+    def _start_own(self, text: Callable[[Units], str], units: Units) -> None:
         names: list[str] = []
 
         def then() -> str:
             ui.navigate.to(f"/bench?which={quote(names[0])}")
             return ""
 
-        self.act(lambda: names.append(self.benches.shop.add("bench", starter_text(units))), then)
+        self.act(lambda: names.append(self.benches.shop.add("bench", text(units))), then)
 
     # --- what is shown ---------------------------------------------------------------------------
 
@@ -200,8 +201,11 @@ class BenchPage:
         with block("div", "row"):
             if self.desk.path is None:
                 words("The starter bench: usual figures, until you write down your own.")
-                press("Start ours, in mm", partial(self._start_own, "mm"), "main")
-                press("Start ours, in inches", partial(self._start_own, "in"))
+                press("Start ours, in mm", partial(self._start_own, starter_text, "mm"), "main")
+                press("Start ours, in inches", partial(self._start_own, starter_text, "in"))
+                words("or with no die and no tubing yet:", kind="quiet")
+                press("Empty, in mm", partial(self._start_own, bare_text, "mm"))
+                press("Empty, in inches", partial(self._start_own, bare_text, "in"))
             else:
                 words(self.desk.path.name, kind="quiet")
                 self.undo = press("Undo", self._undo, "plain")

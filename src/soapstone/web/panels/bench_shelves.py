@@ -14,6 +14,7 @@ from soapstone.flow.owning import (
     Kind,
     Leaving,
     added,
+    counted,
     leaving,
     named_elsewhere,
     put_right,
@@ -74,7 +75,7 @@ class Shelves:
             self.opened, self.typed, self.look_at = None, {}, look_at
 
     def _keep(self, card: Card) -> None:
-        typed = {k: text for key, said in self.typed.items() for k, text in card.meant(key, said)}
+        typed = card.meant(self.typed)
         name = typed.get("name", "").strip() or card.name
         kind, here = _kind(card), self.opened
 
@@ -97,7 +98,7 @@ class Shelves:
 
     def _add(self, card: Card, kind: Kind) -> None:
         chosen = {field.key: field.value for field in card.fields if field.options}
-        typed = dict(self.typed) if card.name else chosen | self.typed
+        typed = card.meant(self.typed if card.name else chosen | self.typed)
         name = typed.setdefault("name", "").strip()
         act = partial(change_bench, edit=added(kind, typed, card.name))
         what, here = f"{_called(kind)} {name}", self.opened
@@ -244,13 +245,17 @@ def going_words(kind: Kind, told: Leaving) -> Iterator[str]:
     for job, tubes in told.jobs:
         yield f"{job} is made with it ({', '.join(tubes)}), and must name another {kind} then."
     if told.trials:
-        bends = "trial bend" if told.trials == 1 else f"{told.trials} trial bends"
-        yield f"Its {bends} no longer count; the bench file keeps them as remarks."
+        bends = counted(told.trials, "trial bend")
+        yield f"The bench file keeps {bends} of it as remarks, which no longer count."
     for file in told.files:
         yield f"The trial bends in {file} stay there, and no longer count."
+    if told.logged:
+        yield f"The shop log keeps {counted(told.logged, 'bend')} of it, which no longer count."
+    if told.lying:
+        yield f"The yard holds {counted(told.lying, 'stick')} of it."
     if told.last:
         yield f"It is the only {kind} of this bench."
-    if not any((told.jobs, told.trials, told.files, told.last)):
+    if not any((told.jobs, told.trials, told.files, told.logged, told.lying, told.last)):
         yield "No job of this folder is made with it, and no trial bends were made with it."
 
 
