@@ -77,11 +77,12 @@ class Shelf:
 def shelves_of(bench: Bench) -> tuple[Shelf, ...]:
     """Give the cards of a bench: bender, tape and prices; dies; tubing; metals."""
     shop = (_bender(bench), _reading(bench), _rates(bench))
+    metals = tuple(_materials(bench))
     return (
         Shelf("", shop),
         Shelf("Dies", tuple(_die(die, bench.units) for die in bench.dies), "die"),
         Shelf("Tubing", tuple(_tubing(tubing, bench) for tubing in bench.tubings), "tubing"),
-        Shelf("Metals", tuple(_materials(bench))),
+        *([Shelf("Metals", metals)] if metals else []),
     )
 
 
@@ -207,7 +208,7 @@ def _tubing(tubing: Tubing, bench: Bench) -> Card:
     sticks = ", ".join(_stick(stick, units, say) for stick in tubing.sticks) or "not said"
     facts = [
         ("Outside, wall", f"{say(tubing.od)}, {say(tubing.wall)}"),
-        ("Of", tubing.material),
+        ("Metal", tubing.material),
         ("Sticks", sticks),
         ("Weld seam", "yes" if tubing.seam else "no"),
     ]
@@ -224,12 +225,12 @@ def _tubing_fields(tubing: Tubing | None, bench: Bench) -> tuple[Field, ...]:
     sticks = ", ".join(_bare(stick, units) for stick in tubing.sticks) if tubing else ""
     known = [*(own.name for own in bench.materials), *(metal.name for metal in MATERIALS)]
     used = [one.material for one in bench.tubings]
-    metal = tubing.material if tubing else next(iter(used), known[0])
+    metal = tubing.material if tubing else ""  # to be chosen: a wrong guess bends wrong
     return (
         Field("name", "Name", tubing.name if tubing else ""),
         Field("od", f"Outside, {units}", od),
         Field("wall", f"Wall, {units}", wall),
-        Field("material", "Of", metal, tuple(dict.fromkeys([*used, *known]))),
+        Field("material", "Metal", metal, tuple(dict.fromkeys([metal, *used, *known]))),
         Field("sticks", f"Sticks, {units}", sticks),
         Field("seam", "Weld seam", "yes" if tubing and tubing.seam else "no", ("yes", "no")),
         _priced("price", tubing.price if tubing else None, units),

@@ -11,7 +11,7 @@ from nicegui import background_tasks, run, ui
 from soapstone.bench.files import starter_text
 from soapstone.errors import InputError
 from soapstone.flow.keeping import add_bend
-from soapstone.flow.owning import bare_text
+from soapstone.flow.owning import KINDS, bare_text
 from soapstone.flow.showing import Pairing, ShownBench, trial_bends
 from soapstone.quantities import Units, parse_angle
 from soapstone.web.bench_desk import OWN, BenchDesk, Benches
@@ -114,6 +114,9 @@ class BenchPage:
                     otherwise()
                     complain(error)
                     return
+                except Exception:
+                    otherwise()
+                    raise
                 if said := then():
                     tell(said)
                 for line in lost if isinstance(lost, tuple) else ():
@@ -195,7 +198,8 @@ class BenchPage:
                 return
             self._dial(shown)
             self.shelves.show(shown.bench)
-            say(shown.findings)
+            # an empty shelf says so where it stands
+            say(found for found in shown.findings if found.where not in KINDS)
 
     def _head(self) -> None:
         with block("div", "row"):

@@ -46,7 +46,9 @@ class Page(Protocol):
 
     desk: BenchDesk
 
-    def act(self, work: Callable[[], object], then: Callable[[], str]) -> None:
+    def act(
+        self, work: Callable[[], object], then: Callable[[], str], otherwise: Callable[[], None]
+    ) -> None:
         """Do something beside the page; `then` is called when it is done, and says so."""
 
     def refresh(self) -> None:
@@ -62,12 +64,25 @@ class Shelves:
         self.typed: dict[str, str] = {}
         self.told: Leaving | None = None
         self.look_at = ""
+        self.under_way: set[str] = set()
 
     # --- what happens ----------------------------------------------------------------------------
 
     def _open(self, opened: Opened | None, look_at: str = "") -> None:
         self.opened, self.typed, self.look_at = opened, {}, look_at
         self.page.refresh()
+
+    def _once(self, what: str, work: Callable[[], object], then: Callable[[], str]) -> None:
+        """Do something; a second press meanwhile asks for nothing more."""
+        if what in self.under_way:
+            return
+        self.under_way.add(what)
+
+        def done() -> str:
+            self.under_way.discard(what)
+            return then()
+
+        self.page.act(work, done, lambda: self.under_way.discard(what))
 
     def _done(self, opened: Opened | None, look_at: str) -> None:
         """Close what was open when something was asked for, unless another card is open by now."""
@@ -94,11 +109,11 @@ class Shelves:
             self._done(here, title)
             return ""
 
-        self.page.act(work, then)
+        self._once(f"keep {card.title}", work, then)
 
     def _add(self, card: Card, kind: Kind) -> None:
-        chosen = {field.key: field.value for field in card.fields if field.options}
-        typed = card.meant(self.typed if card.name else chosen | self.typed)
+        usual = {field.key: field.value for field in card.fields if not card.name}
+        typed = card.meant(usual | self.typed)
         name = typed.setdefault("name", "").strip()
         act = partial(change_bench, edit=added(kind, typed, card.name))
         what, here = f"{_called(kind)} {name}", self.opened
@@ -107,7 +122,8 @@ class Shelves:
             self._done(here, what)
             return f"{what} added"
 
-        self.page.act(partial(self.page.desk.change, act, f"{what} added"), then)
+        work = partial(self.page.desk.change, act, f"{what} added")
+        self._once(f"add {what}", work, then)
 
     def _ask_to_leave(self, card: Card, kind: Kind) -> None:
         here = self.opened
@@ -121,7 +137,7 @@ class Shelves:
                 self.opened = Opened("leave", card.title, kind, card.name)
             return ""
 
-        self.page.act(work, then)
+        self._once(f"ask {card.title}", work, then)
 
     def _take_away(self, card: Card, kind: Kind) -> None:
         act, here = partial(change_bench, edit=taken_away(kind, card.name)), self.opened
@@ -134,7 +150,7 @@ class Shelves:
             self._done(here, ADD[kind])
             return f"{card.title} taken away; Undo brings it back"
 
-        self.page.act(work, then)
+        self._once(f"take {card.title}", work, then)
 
     # --- what is shown ---------------------------------------------------------------------------
 
