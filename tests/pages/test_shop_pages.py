@@ -139,10 +139,11 @@ def test_dies_and_tubing_come_and_go_by_the_keyboard_and_all_of_it_is_taken_back
     page.get_by_role("button", name="Take away").press("Enter")
     expect(page.get_by_text("Step is made with it (hoop)")).to_be_visible()
     expect(page.get_by_role("button", name="Take it away")).to_be_focused()
-    page.keyboard.press("Enter")
+    page.get_by_role("button", name="Take it away").dblclick()
     expect(page.get_by_role("heading", name="Die old faithful")).to_have_count(0)
     names = [one.name for one in read_bench(bench).dies]
     assert names == ["25 on 75", "38 on 152", "38 on 190"]
+    expect(page.get_by_text("stands in the file any more")).to_have_count(0)
     for gone in ("old faithful taken away", "figures of Die", "38 on 190 added", "152 added"):
         page.get_by_role("button", name="Undo").press("Enter")
         expect(page.get_by_text(re.compile(f"Undone: .*{gone}"))).to_be_visible()

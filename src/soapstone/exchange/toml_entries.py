@@ -165,9 +165,9 @@ def _as_meant(made: str, text: str, table: str, rows: list[Any]) -> str:
     if not rows:
         del wanted[table]
     try:
-        found = tomllib.loads(made)
+        sound = tomllib.loads(made) == wanted
     except tomllib.TOMLDecodeError:
-        found = {}
-    if found != wanted:
+        sound = False
+    if not sound:
         raise ValueError(f"{table} " + _OTHERWISE.format(table=table))
     return made

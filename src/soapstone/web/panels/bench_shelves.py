@@ -72,9 +72,11 @@ class Shelves:
         self.opened, self.typed, self.look_at = opened, {}, look_at
         self.page.refresh()
 
-    def _once(self, what: str, work: Callable[[], object], then: Callable[[], str]) -> None:
-        """Do something; a second press meanwhile asks for nothing more."""
-        if what in self.under_way:
+    def _once(
+        self, here: Opened | None, what: str, work: Callable[[], object], then: Callable[[], str]
+    ) -> None:
+        """Do something asked for on a card; pressed a second time, it asks for nothing more."""
+        if what in self.under_way or self.opened is not here:
             return
         self.under_way.add(what)
 
@@ -86,13 +88,13 @@ class Shelves:
 
     def _done(self, opened: Opened | None, look_at: str) -> None:
         """Close what was open when something was asked for, unless another card is open by now."""
-        if self.opened == opened:
+        if self.opened is opened:
             self.opened, self.typed, self.look_at = None, {}, look_at
 
-    def _keep(self, card: Card) -> None:
+    def _keep(self, here: Opened | None, card: Card) -> None:
         typed = card.meant(self.typed)
         name = typed.get("name", "").strip() or card.name
-        kind, here = _kind(card), self.opened
+        kind = _kind(card)
 
         def work() -> tuple[str, ...]:
             desk, done = self.page.desk, f"figures of {card.title}"
@@ -109,38 +111,36 @@ class Shelves:
             self._done(here, title)
             return ""
 
-        self._once(f"keep {card.title}", work, then)
+        self._once(here, f"keep {card.title}", work, then)
 
-    def _add(self, card: Card, kind: Kind) -> None:
+    def _add(self, here: Opened | None, card: Card, kind: Kind) -> None:
         usual = {field.key: field.value for field in card.fields if not card.name}
         typed = card.meant(usual | self.typed)
         name = typed.setdefault("name", "").strip()
         act = partial(change_bench, edit=added(kind, typed, card.name))
-        what, here = f"{_called(kind)} {name}", self.opened
+        what = f"{_called(kind)} {name}"
 
         def then() -> str:
             self._done(here, what)
             return f"{what} added"
 
         work = partial(self.page.desk.change, act, f"{what} added")
-        self._once(f"add {what}", work, then)
+        self._once(here, f"add {what}", work, then)
 
-    def _ask_to_leave(self, card: Card, kind: Kind) -> None:
-        here = self.opened
-
+    def _ask_to_leave(self, here: Opened | None, card: Card, kind: Kind) -> None:
         def work() -> None:
             assert self.page.desk.path is not None
             self.told = leaving(self.page.desk.path, kind, card.name, self.page.desk.jobs())
 
         def then() -> str:
-            if self.opened == here:
+            if self.opened is here:
                 self.opened = Opened("leave", card.title, kind, card.name)
             return ""
 
-        self._once(f"ask {card.title}", work, then)
+        self._once(here, f"ask {card.title}", work, then)
 
-    def _take_away(self, card: Card, kind: Kind) -> None:
-        act, here = partial(change_bench, edit=taken_away(kind, card.name)), self.opened
+    def _take_away(self, here: Opened | None, card: Card, kind: Kind) -> None:
+        act = partial(change_bench, edit=taken_away(kind, card.name))
 
         def work() -> None:
             # which jobs miss it was said before it went
@@ -150,7 +150,7 @@ class Shelves:
             self._done(here, ADD[kind])
             return f"{card.title} taken away; Undo brings it back"
 
-        self._once(f"take {card.title}", work, then)
+        self._once(here, f"take {card.title}", work, then)
 
     # --- what is shown ---------------------------------------------------------------------------
 
@@ -210,7 +210,7 @@ class Shelves:
                 press("Leave", partial(self._open, None, ADD[kind]), "plain")
             self._fields(card, first=not self.typed)
             with block("div", "row"):
-                press(f"Add this {kind}", partial(self._add, card, kind), "main")
+                press(f"Add this {kind}", partial(self._add, self.opened, card, kind), "main")
                 words(_HOW, kind="quiet")
 
     def _fields(self, card: Card, *, first: bool = False) -> None:
@@ -229,18 +229,18 @@ class Shelves:
     def _ways(self, card: Card) -> None:
         kind = _kind(card)
         with block("div", "row"):
-            press("Keep it", partial(self._keep, card), "main")
+            press("Keep it", partial(self._keep, self.opened, card), "main")
             if kind:
                 like = Opened("add", kind=kind, name=card.name)
                 press("Another like this", partial(self._open, like))
-                press("Take away …", partial(self._ask_to_leave, card, kind))
+                press("Take away …", partial(self._ask_to_leave, self.opened, card, kind))
         words(_HOW, kind="quiet")
 
     def _going(self, card: Card, kind: Kind, told: Leaving) -> None:
         for line in going_words(kind, told):
             words(line)
         with block("div", "row"):
-            going = press("Take it away", partial(self._take_away, card, kind), "main")
+            going = press("Take it away", partial(self._take_away, self.opened, card, kind), "main")
             press("Keep it there", partial(self._open, None, card.title))
         _focus(going)
 
