@@ -107,6 +107,49 @@ def test_figures_of_the_bench_are_put_right_and_outside_changes_are_seen(shop, p
     bench.write_text(before)
 
 
+def test_dies_and_tubing_come_and_go_by_the_keyboard_and_all_of_it_is_taken_back(shop, page):
+    folder, url = shop
+    bench, job = folder / "bench.toml", folder / "step.toml"
+    before, asked = bench.read_text(), job.read_text()
+    page.goto(f"{url}bench")
+    page.get_by_role("button", name="Add a die").press("Enter")
+    expect(page.get_by_label("Name")).to_be_focused()
+    page.keyboard.type("38 ON 115")
+    page.get_by_label("For tube of, mm").fill("1 1/2 in")
+    page.get_by_label("Radius (CLR), mm").fill("6 in")
+    page.get_by_role("button", name="Add this die").press("Enter")
+    expect(page.get_by_text("give this one another name")).to_be_visible()
+    assert bench.read_text() == before
+    page.get_by_label("Name").fill("38 on 152")
+    page.get_by_role("button", name="Add this die").press("Enter")
+    expect(page.get_by_role("button", name="Change Die 38 on 152")).to_be_focused()
+    die = read_bench(bench).die("38 on 152")
+    assert (die.od, die.clr) == pytest.approx((38.1, 152.4))
+    page.keyboard.press("Enter")
+    page.get_by_role("button", name="Another like this").press("Enter")
+    page.get_by_label("Name").fill("38 on 190")
+    page.get_by_label("Radius (CLR), mm").fill("190")
+    page.get_by_role("button", name="Add this die").press("Enter")
+    page.get_by_role("button", name="Change Die 38 on 115").press("Enter")
+    page.get_by_label("Name").fill("old faithful")
+    page.get_by_role("button", name="Keep it").press("Enter")
+    expect(page.get_by_role("button", name="Change Die old faithful")).to_be_focused()
+    assert 'die = "old faithful"' in job.read_text()
+    page.keyboard.press("Enter")
+    page.get_by_role("button", name="Take away").press("Enter")
+    expect(page.get_by_text("Step is made with it (hoop)")).to_be_visible()
+    expect(page.get_by_role("button", name="Take it away")).to_be_focused()
+    page.get_by_role("button", name="Take it away").dblclick()
+    expect(page.get_by_role("heading", name="Die old faithful")).to_have_count(0)
+    names = [one.name for one in read_bench(bench).dies]
+    assert names == ["25 on 75", "38 on 152", "38 on 190"]
+    expect(page.get_by_text("stands in the file any more")).to_have_count(0)
+    for gone in ("old faithful taken away", "figures of Die", "38 on 190 added", "152 added"):
+        page.get_by_role("button", name="Undo").press("Enter")
+        expect(page.get_by_text(re.compile(f"Undone: .*{gone}"))).to_be_visible()
+    assert (bench.read_text(), job.read_text()) == (before, asked)
+
+
 @pytest.mark.parametrize("page", [PHONE], indirect=True)
 def test_the_yard_cuts_as_many_as_are_asked_for_on_a_phone(shop, page):
     _, url = shop

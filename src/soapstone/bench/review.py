@@ -13,6 +13,9 @@ TIGHT = 2.0
 STEEP_SPRINGBACK = 0.2
 """Springback over angle that no usual tube has on a usual die; measured bends lie at 0.02-0.05."""
 
+THIN, THICK = 4.0, 200.0
+"""Outside diameters in mm that no tube of a manual bender lies beyond: common practice."""
+
 SHORT_STROKE = 5.0
 """Degrees of die travel under which a stroke is more likely a slip of the pen."""
 
@@ -100,10 +103,18 @@ def _dies(bench: Bench, say: Say) -> Iterator[Finding]:
             if not length:
                 what = f"{key} is 0: plans leave no straight there"
                 yield Finding("warn", f"{where}.{key}", what, "measure it on the die")
+        yield from _diameter(die.od, where, say)
         yield from _die_figures(die, where, say)
         if not any(fits(die.od, tubing.od) for tubing in bench.tubings):
             what = f"no tubing of OD {say(die.od)} on the bench"
             yield Finding("note", where, what, "add a [[tubing]], or check both diameters")
+
+
+def _diameter(od: float, where: str, say: Say) -> Iterator[Finding]:
+    """Doubt a diameter that was more likely typed in the other unit."""
+    if not THIN <= od <= THICK:
+        mend = "if it was meant in the other unit, write that behind it: 1 1/2 in, 38.1 mm"
+        yield Finding("warn", f"{where}.od", f"OD is {say(od)}", mend)
 
 
 def _die_figures(die: Die, where: str, say: Say) -> Iterator[Finding]:
@@ -130,6 +141,7 @@ def _tubings(bench: Bench, say: Say) -> Iterator[Finding]:
         yield Finding("note", "tubing", "the bench has no tubing", "add a [[tubing]] for each kind")
     for tubing in bench.tubings:
         where = f'tubing "{tubing.name}"'
+        yield from _diameter(tubing.od, where, say)
         if not bench.dies_for(tubing.od):
             what = f"no die for OD {say(tubing.od)} on the bench"
             yield Finding("note", where, what, "it can be used straight only")

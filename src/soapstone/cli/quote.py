@@ -57,12 +57,12 @@ def command(
 
 
 def _show(where: Console, done: QuotedJob) -> None:
-    priced, rates = done.quote, done.rates
+    priced, rates, units = done.quote, done.rates, done.plan.job.units
     rows = [
         (
             line.what,
-            quantity_words(line),
-            price_words(line),
+            quantity_words(line, units, rates),
+            price_words(line, units, rates),
             "–" if line.amount is None else money(line.amount, rates),
         )
         for line in priced.lines
@@ -74,7 +74,6 @@ def _show(where: Console, done: QuotedJob) -> None:
     word = f" {escape(rates.currency)}" if rates.currency else ""
     total = money(priced.total, rates)
     where.print(f"total{known} [bold]{total}[/]{word}{sets}; tax is left out")
-    units = done.plan.job.units
     where.print(f"{priced.hours:.1f} hours; {format_mass(done.mass, units)} of tube")
     _show_parcel(where, done)
     say_findings(where, done.findings)

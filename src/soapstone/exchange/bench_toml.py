@@ -88,6 +88,22 @@ def with_figures(text: str, table: str, name: str, figures: Mapping[str, Figure]
     return tomlkit.dumps(file)
 
 
+def with_name(text: str, table: str, key: str, old: str, new: str) -> str:
+    """Put another name wherever a list of tables has an old one: a die's in trials, or in tubes.
+
+    Raises
+    ------
+    ValueError
+        The text is no TOML.
+    """
+    file = parsed(text)
+    named = [row for row in _rows(file, table) if isinstance(row.get(key), str)]
+    for row in named:
+        if row[key].strip() == old:
+            row[key] = new
+    return tomlkit.dumps(file)
+
+
 def _rows(file: Any, table: str) -> list[Any]:
     rows = file.get(table, [])
     return [row for row in rows if isinstance(row, dict)] if isinstance(rows, list) else []

@@ -146,7 +146,7 @@ def _buy(planned: JobPlan, count: int) -> tuple[Bought, ...]:
         tubing = tubing_of(planned.job, planned.job.tube(tube.name), planned.bench)
         key = (tubing.name, tubing.od, tubing.wall, tubing.price, tubing.sticks)
         kinds.setdefault(key, []).append(tube)
-    say = partial(format_length, units=units, tape=usual_tape(units))
+    say = partial(format_length, units=units, tape=usual_tape(units), feet=True)
     return tuple(
         buy(name, price, sticks, _pieces(tubes), planned.bench.rates.kerf, count, say)
         for (name, _, _, price, sticks), tubes in kinds.items()

@@ -61,6 +61,10 @@ class Shop:
         jobs = [entry for entry in found if entry is not None]
         return tuple(sorted(jobs, key=lambda job: (-job.changed, job.name)))
 
+    def job_paths(self) -> tuple[Path, ...]:
+        """Give the files of those jobs that can be opened."""
+        return tuple(self.path(job.name) for job in self.jobs() if not job.trouble)
+
     def benches(self) -> tuple[Path, ...]:
         """List the bench files, `bench.toml` first."""
         found = [

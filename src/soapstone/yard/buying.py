@@ -92,10 +92,10 @@ def _by_the_metre(
 ) -> Bought:
     total = sum((Decimal(repr(length + kerf)) for _, length in pieces), Decimal(0)) * count
     metres = (total / METRE).quantize(Decimal("0.001"))
-    made = Material(tubing, price, metres, "by the metre")
+    made = Material(tubing, price, metres, "by length")
     if not sticks:
         return Bought(made, len(pieces) * count, ())
     name, longest = max(pieces, key=lambda piece: piece[1])
     what = f"{name} needs {say(longest)}, more than the longest stick, {say(max(sticks))}"
-    mend = "it is reckoned by the metre; ask for a longer stick, or make it of two"
+    mend = "it is reckoned by length; ask for a longer stick, or make it of two"
     return Bought(made, len(pieces) * count, (), (Finding("warn", tubing, what, mend),))

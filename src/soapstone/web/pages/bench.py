@@ -1,22 +1,35 @@
 """The bench: what the shop owns, how well each dial is known, and figures put right."""
 
+import asyncio
 import datetime
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from functools import partial
-from typing import Literal
 from urllib.parse import quote
 
-from nicegui import ui
+from nicegui import background_tasks, run, ui
 
 from soapstone.bench.files import starter_text
 from soapstone.errors import InputError
-from soapstone.flow.keeping import add_bend, change_bench, figures_edit
+from soapstone.flow.keeping import add_bend
+from soapstone.flow.owning import KINDS, bare_text
 from soapstone.flow.showing import Pairing, ShownBench, trial_bends
 from soapstone.quantities import Units, parse_angle
-from soapstone.web.bench_cards import Card, cards_of
 from soapstone.web.bench_desk import OWN, BenchDesk, Benches
 from soapstone.web.desks import Desks
-from soapstone.web.look import anew, block, choice, dress, entry, press, say, slab, words
+from soapstone.web.look import (
+    anew,
+    block,
+    choice,
+    complain,
+    dress,
+    entry,
+    press,
+    say,
+    slab,
+    tell,
+    words,
+)
+from soapstone.web.panels.bench_shelves import Shelves
 from soapstone.web.springback import knowledge_words, springback_svg, stop_words
 from soapstone.web.tabs import shop_top
 
@@ -58,62 +71,80 @@ class BenchPage:
         self.picked = 0
         self.asked = 90.0
         self.most = 180.0
-        self.changing = ""
         self.trial = {"dial": "", "angle": "", "lot": ""}
-        self.typed: dict[str, str] = {}
         self.seen = ""
+        self.turn = asyncio.Lock()
+        self.shelves = Shelves(self)
 
     def show(self) -> None:
         """Build the page."""
         self._head()
-        self.body = block("div", "stack")
-        self._refresh()
+        self.body = block("div", "stack steady")
+        self.refresh()
         ui.timer(1.0, self._watch)
 
     # --- what happens ----------------------------------------------------------------------------
 
     def _watch(self) -> None:
         """See what other pages, and other programs, did to the bench."""
-        if self.desk.stamp() != self.seen:
-            self._refresh()
+        if not self.turn.locked() and self.desk.stamp() != self.seen:
+            self.refresh()
 
-    def _do(self, act: Callable[[], object]) -> bool:
-        try:
-            act()
-        except InputError as error:
-            self._tell(str(error), "negative")
-            return False
-        self._refresh()
-        return True
+    def act(
+        self,
+        work: Callable[[], object],
+        then: Callable[[], str],
+        otherwise: Callable[[], None] = lambda: None,
+    ) -> None:
+        """Do something beside the page, one after the other, and show what came of it.
 
-    def _tell(self, text: str, kind: Literal["positive", "negative", "info"]) -> None:
-        with self.body:  # what was pressed may be gone by now
-            ui.notify(
-                text, type=kind, multi_line=True, timeout=9000 if kind == "negative" else 4000
-            )
+        `then` is called when it is done, and says so; `otherwise` where it cannot be. What work
+        gives as a tuple of lines is said too: it is what others have lost by it.
+        """
+        background_tasks.create(self._act(work, then, otherwise))
+
+    async def _act(
+        self, work: Callable[[], object], then: Callable[[], str], otherwise: Callable[[], None]
+    ) -> None:
+        async with self.turn:
+            with self.body:  # what was pressed may be gone by now
+                try:
+                    lost = await run.io_bound(work)
+                except InputError as error:
+                    otherwise()
+                    complain(error)
+                    return
+                except Exception:
+                    otherwise()
+                    raise
+                if said := then():
+                    tell(said)
+                for line in lost if isinstance(lost, tuple) else ():
+                    complain(line)
+                self.refresh()
 
     def _undo(self) -> None:
-        def step() -> None:
-            if done := self.desk.undo():
-                self._tell(f"Undone: {done}", "info")
+        done: list[str] = []
 
-        self._do(step)
+        def then() -> str:
+            return f"Undone: {done[0]}" if done[0] else ""
+
+        self.act(lambda: done.append(self.desk.undo()), then)
 
     def _ask(self, text: str) -> None:
-        def asked() -> None:
-            try:
-                angle = parse_angle(text)
-            except ValueError as error:
-                raise InputError(str(error)) from None
+        try:
+            angle = parse_angle(text)
             if not 0 < angle <= self.most:
-                raise InputError(f"expected an angle above 0, at most the bender's {self.most:g}°")
-            self.asked = angle
-
-        self._do(asked)
+                raise ValueError(f"expected an angle above 0, at most the bender's {self.most:g}°")
+        except ValueError as error:
+            complain(error)
+            return
+        self.asked = angle
+        self.refresh()
 
     def _pick(self, pairings: tuple[Pairing, ...], name: str) -> None:
         self.picked = next(i for i, one in enumerate(pairings) if _name(one) == name)
-        self._refresh()
+        self.refresh()
 
     def _add_trial(self, pairing: Pairing) -> None:
         given = dict(self.trial)
@@ -127,40 +158,31 @@ class BenchPage:
             date=datetime.datetime.now().astimezone().date().isoformat(),
         )
         done = f"trial bend {given['dial']}° that gave {given['angle']}°"
-        kept = dict(self.trial)
         self.trial.update(dial="", angle="")
-        if self._do(partial(self.desk.change, act, done)):
-            self._tell("Trial bend added: the dial is reckoned anew", "positive")
-        else:
-            self.trial.update(kept)
 
-    def _change(self, card: Card) -> None:
-        self.changing = "" if self.changing == card.title else card.title
-        self.typed = {}
-        self._refresh()
+        def otherwise() -> None:
+            for key in ("dial", "angle"):
+                self.trial[key] = self.trial[key] or given[key]
 
-    def _keep(self, card: Card) -> None:
-        typed: Mapping[str, str] = {
-            key: text for name, text in self.typed.items() for key, text in card.meant(name, text)
-        }
-        edit = figures_edit(card.table, card.name, typed)
+        self.act(
+            partial(self.desk.change, act, done),
+            lambda: "Trial bend added: the dial is reckoned anew",
+            otherwise,
+        )
 
-        def keep() -> None:
-            self.desk.change(partial(change_bench, edit=edit), f"figures of {card.title}")
-            self.changing, self.typed = "", {}
+    def _start_own(self, text: Callable[[Units], str], units: Units) -> None:
+        names: list[str] = []
 
-        self._do(keep)
+        def then() -> str:
+            ui.navigate.to(f"/bench?which={quote(names[0])}")
+            return ""
 
-    def _start_own(self, units: Units) -> None:
-        def write() -> None:
-            name = self.benches.shop.add("bench", starter_text(units))
-            ui.navigate.to(f"/bench?which={quote(name)}")
-
-        self._do(write)
+        self.act(lambda: names.append(self.benches.shop.add("bench", text(units))), then)
 
     # --- what is shown ---------------------------------------------------------------------------
 
-    def _refresh(self) -> None:
+    def refresh(self) -> None:
+        """Show the bench as it is now."""
         self.seen = self.desk.stamp()
         if self.desk.path is not None:
             self.undo.props["disabled"] = not self.desk.past
@@ -175,17 +197,19 @@ class BenchPage:
                 )
                 return
             self._dial(shown)
-            with block("div", "cards"):
-                for card in cards_of(shown.bench):
-                    self._card(card)
-            say(shown.findings)
+            self.shelves.show(shown.bench)
+            # an empty shelf says so where it stands
+            say(found for found in shown.findings if found.where not in KINDS)
 
     def _head(self) -> None:
         with block("div", "row"):
             if self.desk.path is None:
                 words("The starter bench: usual figures, until you write down your own.")
-                press("Start ours, in mm", partial(self._start_own, "mm"), "main")
-                press("Start ours, in inches", partial(self._start_own, "in"))
+                press("Start ours, in mm", partial(self._start_own, starter_text, "mm"), "main")
+                press("Start ours, in inches", partial(self._start_own, starter_text, "in"))
+                words("or with no die and no tubing yet:", kind="quiet")
+                press("Empty, in mm", partial(self._start_own, bare_text, "mm"))
+                press("Empty, in inches", partial(self._start_own, bare_text, "in"))
             else:
                 words(self.desk.path.name, kind="quiet")
                 self.undo = press("Undo", self._undo, "plain")
@@ -236,37 +260,6 @@ class BenchPage:
     @staticmethod
     def _note(into: dict[str, str], key: str, text: str) -> None:
         into[key] = text
-
-    def _card(self, card: Card) -> None:
-        changing = self.changing == card.title and self.desk.path is not None
-        with slab("wide-card" if changing else ""):
-            with block("div", "row apart"):
-                words(card.title, "h2")
-                if card.fields and self.desk.path is not None:
-                    press(
-                        "Leave" if changing else "Change",
-                        partial(self._change, card),
-                        "plain",
-                        aria_label=f"{'Leave' if changing else 'Change'} {card.title}",
-                    )
-            if not changing:
-                with block("dl", "facts"):
-                    for name, value in card.facts:
-                        block("dt", "", name)
-                        block("dd", "", value)
-                if card.foot:
-                    words(card.foot, kind="quiet")
-                return
-            with block("div", "fields"):
-                for field in card.fields:
-                    typed = partial(self._note, self.typed, field.key)
-                    if field.options:
-                        choice(field.label, field.options, field.value, typed)
-                    else:
-                        entry(field.label, self.typed.get(field.key, field.value), typed)
-            with block("div", "row"):
-                press("Keep it", partial(self._keep, card), "main")
-                words("Empty: as is usual. Lengths as 12 3/8 in or 44.5 mm.", kind="quiet")
 
 
 def _name(pairing: Pairing) -> str:

@@ -126,11 +126,13 @@ def _lines(kind: str, done: QuotedJob) -> None:
                     words(line.what, "span")
                     words(amount, "span", "strong")
                 if kind != "margin":
-                    words(_each(line), kind="quiet small")
+                    words(_each(line, done), kind="quiet small")
 
 
-def _each(line: Line) -> str:
+def _each(line: Line, done: QuotedJob) -> str:
+    units, rates = done.plan.job.units, done.rates
+    quantity = quantity_words(line, units, rates)
     if line.price is None:
-        return quantity_words(line)
+        return quantity
     an_hour = " an hour" if line.kind == "work" else ""
-    return f"{quantity_words(line)} at {price_words(line)}{an_hour}"
+    return f"{quantity} at {price_words(line, units, rates)}{an_hour}"
