@@ -72,6 +72,9 @@ def test_what_is_being_typed_stays_when_the_job_changes_elsewhere(shop, page):
     page.evaluate(TYPED_FAST, [["Corner 2, x", "95"]])
     until(page, lambda: plan_job(job).tubes[0].points[2][0] == pytest.approx(95))
     assert plan_job(job).tubes[0].points[1][0] == pytest.approx(350)
+    expect(field).to_have_value("-30")
+    page.keyboard.press("Tab")
+    until(page, lambda: plan_job(job).tubes[0].points[1][0] == pytest.approx(-30))
     job.write_text(before)
 
 

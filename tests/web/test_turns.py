@@ -20,7 +20,7 @@ def taken_all(monkeypatch, acts):
         monkeypatch.setattr(core, "loop", asyncio.get_running_loop())
         page_turns = Turns(nullcontext())
         for act in acts:
-            page_turns.take(act, came.append)
+            page_turns.take(act, came.append, lambda: came.append(None))
         while len(came) < len(acts):
             await asyncio.sleep(0.001)
 

@@ -48,6 +48,15 @@
     meant = true;
     if (!held?.one.contains(event.target)) held = null;
   }, { capture: true });
+  // what was put back into a field was not typed there, so leaving it would say nothing by itself
+  const sayWhenLeft = (field) => {
+    let said = false;
+    const say = () => { if (!said) field.dispatchEvent(new Event("change", { bubbles: true })); };
+    field.addEventListener("change", () => { said = true; });
+    field.addEventListener("input", () => { said = false; });
+    field.addEventListener("blur", say);
+    field.addEventListener("keydown", (event) => { if (event.key === "Enter") setTimeout(say); });
+  };
   const giveBack = () => {
     if (!held || held.one.isConnected || document.activeElement !== document.body) return;
     const same = [...document.querySelectorAll("button, a, input, select, textarea, [tabindex]")]
@@ -55,7 +64,7 @@
     if (!same) return;
     const { one, text } = held;
     same.focus({ preventScroll: true });
-    if (text !== null) { same.value = text; held.text = text; }
+    if (text !== null) { same.value = text; held.text = text; sayWhenLeft(same); }
     // what was selected, to be typed over, still is
     if (typing(same)) {
       const all = one.selectionStart === 0 && one.selectionEnd === one.value.length;

@@ -2,17 +2,15 @@
 
 import asyncio
 from collections.abc import Awaitable, Callable
+from typing import TypeVar, cast
 
 from nicegui import background_tasks, run, ui
 
 from soapstone.errors import InputError
 from soapstone.web.look import complain
 
-Act = Callable[[], str]
-"""Does something to a file, and gives what was done; an InputError says why it cannot be."""
-
-Then = Callable[[str | None], Awaitable[None] | None]
-"""Shows what came of it: what was done, or None where it was refused, which has been said then."""
+Came = TypeVar("Came")
+Shown = Awaitable[None] | None
 
 
 class Turns:
@@ -28,18 +26,40 @@ class Turns:
         self._place = place
         self._lock = asyncio.Lock()
 
-    def take(self, act: Act, then: Then) -> None:
-        """Do something when its turn comes; no page waits for it."""
-        background_tasks.create(self._take(act, then))
+    @property
+    def busy(self) -> bool:
+        """Whether something is being done."""
+        return self._lock.locked()
 
-    async def _take(self, act: Act, then: Then) -> None:
+    def take(
+        self,
+        act: Callable[[], Came],
+        then: Callable[[Came], Shown],
+        otherwise: Callable[[], Shown] = lambda: None,
+    ) -> None:
+        """Do something when its turn comes, and show what came of it; no page waits for it.
+
+        An InputError is said over the page: nothing was done then, and `otherwise` shows that.
+        """
+        background_tasks.create(self._take(act, then, otherwise))
+
+    async def _take(
+        self,
+        act: Callable[[], Came],
+        then: Callable[[Came], Shown],
+        otherwise: Callable[[], Shown],
+    ) -> None:
         async with self._lock:
             with self._place:
                 try:
-                    came: str | None = await run.io_bound(act)
+                    came = cast(Came, await run.io_bound(act))
                 except InputError as error:
                     complain(error)
-                    came = None
-                showing = then(came)
+                    showing = otherwise()
+                except Exception:
+                    otherwise()
+                    raise
+                else:
+                    showing = then(came)
                 if showing is not None:
                     await showing

@@ -1,12 +1,11 @@
 """The bench: what the shop owns, how well each dial is known, and figures put right."""
 
-import asyncio
 import datetime
 from collections.abc import Callable
 from functools import partial
 from urllib.parse import quote
 
-from nicegui import background_tasks, run, ui
+from nicegui import ui
 
 from soapstone.bench.files import starter_text
 from soapstone.errors import InputError
@@ -32,6 +31,7 @@ from soapstone.web.look import (
 from soapstone.web.panels.bench_shelves import Shelves
 from soapstone.web.springback import knowledge_words, springback_svg, stop_words
 from soapstone.web.tabs import shop_top
+from soapstone.web.turns import Turns
 
 
 def hang_up(desks: Desks) -> None:
@@ -73,13 +73,13 @@ class BenchPage:
         self.most = 180.0
         self.trial = {"dial": "", "angle": "", "lot": ""}
         self.seen = ""
-        self.turn = asyncio.Lock()
         self.shelves = Shelves(self)
 
     def show(self) -> None:
         """Build the page."""
         self._head()
         self.body = block("div", "stack steady")
+        self.turns = Turns(self.body)
         self.refresh()
         ui.timer(1.0, self._watch)
 
@@ -87,7 +87,7 @@ class BenchPage:
 
     def _watch(self) -> None:
         """See what other pages, and other programs, did to the bench."""
-        if not self.turn.locked() and self.desk.stamp() != self.seen:
+        if not self.turns.busy and self.desk.stamp() != self.seen:
             self.refresh()
 
     def act(
@@ -101,27 +101,14 @@ class BenchPage:
         `then` is called when it is done, and says so; `otherwise` where it cannot be. What work
         gives as a tuple of lines is said too: it is what others have lost by it.
         """
-        background_tasks.create(self._act(work, then, otherwise))
+        self.turns.take(work, partial(self._done, then), otherwise)
 
-    async def _act(
-        self, work: Callable[[], object], then: Callable[[], str], otherwise: Callable[[], None]
-    ) -> None:
-        async with self.turn:
-            with self.body:  # what was pressed may be gone by now
-                try:
-                    lost = await run.io_bound(work)
-                except InputError as error:
-                    otherwise()
-                    complain(error)
-                    return
-                except Exception:
-                    otherwise()
-                    raise
-                if said := then():
-                    tell(said)
-                for line in lost if isinstance(lost, tuple) else ():
-                    complain(line)
-                self.refresh()
+    def _done(self, then: Callable[[], str], lost: object) -> None:
+        if said := then():
+            tell(said)
+        for line in lost if isinstance(lost, tuple) else ():
+            complain(line)
+        self.refresh()
 
     def _undo(self) -> None:
         done: list[str] = []

@@ -132,20 +132,20 @@ class JobPage:
 
     def change(self, edit: Edit, done: str) -> None:
         """Change the job's file, or say why that cannot be; other pages go on meanwhile."""
-        self.turns.take(partial(self.desk.change, edit, done), self._changed)
+        self.turns.take(partial(self.desk.change, edit, done), self._changed, self._changed)
 
     def _undo(self) -> None:
-        self.turns.take(self.desk.undo, partial(self._stepped, "Undone"))
+        self.turns.take(self.desk.undo, partial(self._stepped, "Undone"), self._changed)
 
     def _redo(self) -> None:
-        self.turns.take(self.desk.redo, partial(self._stepped, "Done again"))
+        self.turns.take(self.desk.redo, partial(self._stepped, "Done again"), self._changed)
 
-    async def _stepped(self, title: str, what: str | None) -> None:
+    async def _stepped(self, title: str, what: str) -> None:
         if what:
             tell(f"{title}: {what}")
-        await self._changed(what)
+        await self._changed()
 
-    async def _changed(self, _: str | None) -> None:
+    async def _changed(self, _: str = "") -> None:
         """Show the job as it is now, the stick first: it is what is waited for."""
         self.seen = self.desk.changes
         self._show_stick()

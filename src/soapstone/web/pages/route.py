@@ -233,6 +233,5 @@ class RoutePage:
         done = f"way for {self.picked} taken: {title}"
         self.turns.take(partial(self.desk.change, edit, done), self._taken)
 
-    def _taken(self, done: str | None) -> None:
-        if done is not None:
-            ui.navigate.to(f"/job/{quote(self.name)}")
+    def _taken(self, _: str) -> None:
+        ui.navigate.to(f"/job/{quote(self.name)}")

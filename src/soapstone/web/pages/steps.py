@@ -182,7 +182,8 @@ class StepsPage:
             return with_value(with_value(text, (*place, "order"), order), (*place, "lead"), lead)
 
         done = f"order of {tube.name}: {wanted}"
-        self.turns.take(partial(self.desk.change, edit, done), lambda _: self._refresh())
+        change = partial(self.desk.change, edit, done)
+        self.turns.take(change, lambda _: self._refresh(), self._refresh)
 
     # --- what is shown ---------------------------------------------------------------------------
 

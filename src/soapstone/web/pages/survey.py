@@ -212,6 +212,5 @@ class SurveyPage:
         done = "surveyed points put in"
         self.turns.take(partial(self.desk.change, edit, done), self._are_in_job)
 
-    def _are_in_job(self, done: str | None) -> None:
-        if done is not None:
-            tell("The points are in the job: use their names for corners and ends.")
+    def _are_in_job(self, _: str) -> None:
+        tell("The points are in the job: use their names for corners and ends.")
