@@ -63,11 +63,19 @@ def press(label: str, on_press: Callable[[], Any], kind: str = "", **attributes:
 
 
 def entry(
-    label: str, value: str, on_change: Callable[[str], Any], *, hidden_label: bool = False
+    label: str,
+    value: str,
+    on_change: Callable[[str], Any],
+    *,
+    hidden_label: bool = False,
+    whole: bool = False,
 ) -> ui.element:
-    """Make a field to type into; `on_change` gets what was typed when it is left or confirmed."""
+    """Make a field to type into; `on_change` gets what was typed when it is left or confirmed.
+
+    Among other fields it has a `whole` line to itself.
+    """
     name = {"aria_label": label} if hidden_label else {}
-    holder = block("label", "field") if not hidden_label else None
+    holder = block("label", _kind(whole)) if not hidden_label else None
     if holder is not None:
         with holder:
             words(label, "span")
@@ -76,6 +84,10 @@ def entry(
         made = _entry(value, name)
     made.on("change", lambda event: on_change(str(event.args)), js_handler=_VALUE)
     return made
+
+
+def _kind(whole: bool) -> str:
+    return "field whole" if whole else "field"
 
 
 _VALUE = "(event) => soapstone.typed(event.target, emit)"
@@ -90,10 +102,15 @@ def _entry(value: str, name: dict[str, str]) -> ui.element:
 
 
 def choice(
-    label: str, options: Iterable[str], value: str, on_change: Callable[[str], Any]
+    label: str,
+    options: Iterable[str],
+    value: str,
+    on_change: Callable[[str], Any],
+    *,
+    whole: bool = False,
 ) -> ui.element:
-    """Make a field to choose from a few things."""
-    with block("label", "field") as holder:
+    """Make a field to choose from a few things; among others it has a `whole` line to itself."""
+    with block("label", _kind(whole)) as holder:
         words(label, "span")
         with block("select", "entry") as made:
             for option in options:

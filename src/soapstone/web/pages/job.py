@@ -103,8 +103,8 @@ class JobPage:
         with block("main", "page stack"):
             with top(desk.now.job.name or self.name, back=("Jobs", "/")):
                 job_ways(self.name, "Shape")
-                self.back = press("Undo", self._undo, "plain")
-                self.forth = press("Redo", self._redo, "plain")
+                self.back = press("Undo", self._undo, "plain step")
+                self.forth = press("Redo", self._redo, "plain step")
                 light_switch()
             watch(desk, lambda: self.seen, partial(self.refresh, room=True))
             with block("div", "desk"):

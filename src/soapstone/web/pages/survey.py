@@ -100,7 +100,7 @@ class SurveyPage:
                         with block("td"):
                             self._drop(f"known point {name}", partial(self.sheet.drop_datum, name))
             with block("div", "fields"):
-                entry("Point", "", lambda text: asked.update(name=text))
+                entry("Point", "", lambda text: asked.update(name=text), whole=True)
                 for axis in "xyz":
                     entry(axis, "0", partial(asked.__setitem__, axis))
             press("Put it down", lambda: self._do(lambda: self._put_datum(asked)))
@@ -113,7 +113,8 @@ class SurveyPage:
         with slab():
             words("Taped", "h2")
             with block("table", "chalked"):
-                head(("from", "to", "reads", ""))
+                if rows:
+                    head(("from", "to", "reads", ""))
                 for number, row in enumerate(rows):
                     with block("tr"):
                         for key in ("from", "to", "length"):
@@ -147,8 +148,14 @@ class SurveyPage:
                     said = f"{row.get('point')} is the one toward {row.get('toward')}"
                     self._row(said, "side", number, row)
             with block("div", "fields"):
-                entry("Points, with commas", "", lambda text: asked.update(names=text))
-                choice("are", LINES, next(iter(LINES)), lambda w: asked.update(kind=LINES[w]))
+                entry("Points, with commas", "", lambda text: asked.update(names=text), whole=True)
+                choice(
+                    "are",
+                    LINES,
+                    next(iter(LINES)),
+                    lambda word: asked.update(kind=LINES[word]),
+                    whole=True,
+                )
             press(
                 "Put the line down",
                 lambda: self._do(lambda: self.sheet.put_points(asked["kind"], asked["names"])),
