@@ -99,6 +99,7 @@ class SurveyPage:
                             self._drop(f"known point {name}", partial(self.sheet.drop_datum, name))
             with block("div", "fields"):
                 entry("Point", "", lambda text: asked.update(name=text))
+            with block("div", "three"):
                 for axis in "xyz":
                     entry(axis, "0", partial(asked.__setitem__, axis))
             press("Put it down", lambda: self._do(lambda: self._put_datum(asked)))
@@ -111,7 +112,8 @@ class SurveyPage:
         with slab():
             words("Taped", "h2")
             with block("table", "chalked"):
-                head(("from", "to", "reads", ""))
+                if rows:
+                    head(("from", "to", "reads", ""))
                 for number, row in enumerate(rows):
                     with block("tr"):
                         for key in ("from", "to", "length"):
@@ -146,7 +148,10 @@ class SurveyPage:
                     self._row(said, "side", number, row)
             with block("div", "fields"):
                 entry("Points, with commas", "", lambda text: asked.update(names=text))
-                choice("are", LINES, next(iter(LINES)), lambda w: asked.update(kind=LINES[w]))
+                line = choice(
+                    "are", LINES, next(iter(LINES)), lambda w: asked.update(kind=LINES[w])
+                )
+                line.classes("whole")
             press(
                 "Put the line down",
                 lambda: self._do(lambda: self.sheet.put_points(asked["kind"], asked["names"])),

@@ -249,7 +249,8 @@ def _proof(cut: TubingCut) -> str:
     """Say how good the answer is, and that it is proven."""
     assert cut.cut is not None
     nest = cut.cut.nest
+    pieces = f"{cut.pieces} piece{'' if cut.pieces == 1 else 's'}"
     if nest.optimal:
-        return f"{cut.pieces} pieces. Proven: no other way of sawing costs less."
+        return f"{pieces}. Proven: no other way of sawing costs less."
     over = nest.cost / max(nest.least_cost, 1e-9) - 1
-    return f"{cut.pieces} pieces. Proven: at most {over:.1%} dearer than the best there can be."
+    return f"{pieces}. Proven: at most {over:.1%} dearer than the best there can be."
