@@ -6,11 +6,12 @@ from importlib.resources import files
 import pytest
 
 from soapstone.errors import InputError
+from soapstone.exchange.job_edits import with_entry
 from soapstone.flow.fitting import check
 from soapstone.flow.reshaping import with_keepout_part, with_keepout_value, without_keepout
 from soapstone.job.files import read_job
 from soapstone.web.desk import Desk
-from soapstone.web.panels.clear_or_not import clear_words, in_the_way
+from soapstone.web.panels.clear_or_not import all_clear, clear_words, in_the_way
 from soapstone.web.panels.wish_panel import AS_DRAWN, FREE, way_word
 
 ROOM = """
@@ -75,6 +76,18 @@ def test_it_is_said_whether_a_tube_is_clear(desk):
     (found,) = in_the_way(tube, "mm")
     assert found.severity == "stop"
     assert "locker" in str(found)
+
+
+def test_of_many_tubes_it_is_said_first_whether_all_are_clear(desk):
+    one = check(desk.now.planned)
+    (line,) = all_clear(one)
+    assert line.startswith("hoop is clear: ")
+    copy = {"name": "second", "tubing": "316 38.1x1.65", "die": "38 on 115"}
+    copy |= {"points": [[600, 0, 0], [600, 0, 500], [600, 600, 500]], "gap": 10}
+    desk.change(lambda text: with_entry(text, "tube", copy), "another")
+    first, *each = all_clear(check(desk.now.planned))
+    assert first == "All 2 tubes are clear."
+    assert len(each) == 2
 
 
 @pytest.mark.parametrize(

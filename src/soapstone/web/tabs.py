@@ -4,6 +4,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from urllib.parse import quote
 
+from nicegui import ui
+
 from soapstone.web.desk import Desk
 from soapstone.web.look import block, dress, light_switch, top
 
@@ -33,6 +35,12 @@ JOB = (
 
 MANY = 6
 """Tabs that stand beside a title; more have a line of their own."""
+
+HERE_IN_VIEW = """for (const row of document.querySelectorAll("nav.tabs")) {
+  const here = row.querySelector("[aria-current]");
+  if (here) row.scrollLeft = here.offsetLeft - row.offsetLeft - (row.clientWidth - here.clientWidth) / 2;
+}"""
+"""On a phone the tabs are a row to push sideways: the one that one is on is not left out of sight."""
 
 
 def shop_top(title: str, here: str) -> None:
@@ -67,3 +75,4 @@ def _ways(tabs: tuple[tuple[str, str], ...], here: str, base: str, label: str) -
         for word, path in tabs:
             current = {"aria_current": "page"} if word == here else {}
             block("a", "tab", word, href=f"{base}{path}", **current)
+    ui.run_javascript(HERE_IN_VIEW)

@@ -101,6 +101,7 @@ class SurveyPage:
                             self._drop(f"known point {name}", partial(self.sheet.drop_datum, name))
             with block("div", "fields"):
                 entry("Point", "", lambda text: asked.update(name=text), whole=True)
+            with block("div", "three"):
                 for axis in "xyz":
                     entry(axis, "0", partial(asked.__setitem__, axis))
             press("Put it down", lambda: self._do(lambda: self._put_datum(asked)))

@@ -10,13 +10,22 @@ from soapstone.web.look import say, words
 
 
 def show(checked: CheckedJob) -> None:
-    """Say of each tube whether it is clear, else where it is not and what would help."""
+    """Say what comes too near, and what would help; then that all is clear, or which tube is."""
     units = checked.plan.job.units
     for tube in checked.tubes:
-        if found := in_the_way(tube, units):
-            say(found)
-        elif line := clear_words(tube, units):
-            words(line, kind="say good")
+        say(in_the_way(tube, units))
+    for line in all_clear(checked):
+        words(line, kind="say good")
+
+
+def all_clear(checked: CheckedJob) -> list[str]:
+    """Say which tubes are clear, a line each; of many, first whether all of them are."""
+    units = checked.plan.job.units
+    clear = [tube for tube in checked.tubes if not in_the_way(tube, units)]
+    lines = [line for tube in clear if (line := clear_words(tube, units))]
+    if len(lines) > 1 and len(clear) == len(checked.plan.tubes):
+        lines.insert(0, f"All {len(clear)} tubes are clear.")
+    return lines
 
 
 def in_the_way(tube: CheckedTube, units: Units) -> list[Finding]:
