@@ -105,6 +105,11 @@ def test_new_jobs_never_take_the_place_of_others(tmp_path):
     assert all(path.parent == tmp_path for path in tmp_path.iterdir())
 
 
+def test_a_name_that_a_system_keeps_for_itself_is_got_round(tmp_path):
+    shop = Shop(tmp_path)
+    assert shop.path(shop.add("con", "[[tube]]")).is_file()
+
+
 def test_a_change_of_the_bench_is_planned_anew_and_is_no_step_of_the_job(desk):
     stock = desk.now.planned.planned[0].stock
     bench = desk.path.with_name("bench.toml")

@@ -148,10 +148,8 @@ class SurveyPage:
                     self._row(said, "side", number, row)
             with block("div", "fields"):
                 entry("Points, with commas", "", lambda text: asked.update(names=text))
-                line = choice(
-                    "are", LINES, next(iter(LINES)), lambda w: asked.update(kind=LINES[w])
-                )
-                line.classes("whole")
+                level, *_ = LINES
+                choice("are", LINES, level, lambda w: asked.update(kind=LINES[w])).classes("whole")
             press(
                 "Put the line down",
                 lambda: self._do(lambda: self.sheet.put_points(asked["kind"], asked["names"])),
@@ -180,7 +178,7 @@ class SurveyPage:
     # --- what came of it -------------------------------------------------------------------------
 
     def _answer(self) -> None:
-        if not self.sheet.path.is_file():
+        if not self.sheet.tables.get("tape"):
             words("Put down what is known and what you tape; the points come by themselves.")
             return
         try:
