@@ -8,6 +8,7 @@ import pytest
 
 from soapstone.errors import InputError
 from soapstone.exchange.job_edits import with_entry, with_value, without_entry
+from soapstone.flow.starting import new_job_text
 from soapstone.job.files import read_job
 from soapstone.web.desk import Desk
 from soapstone.web.shop import Shop
@@ -129,6 +130,20 @@ def test_new_jobs_never_take_the_place_of_others(tmp_path):
     assert len(set(names)) == 3
     assert {job.name for job in shop.jobs()} == set(names)
     assert all(path.parent == tmp_path for path in tmp_path.iterdir())
+
+
+def test_a_name_that_a_system_keeps_for_itself_is_got_round(tmp_path):
+    shop = Shop(tmp_path)
+    assert shop.path(shop.add("con", "[[tube]]")).is_file()
+
+
+def test_a_job_called_like_a_path_stands_on_the_bench_of_its_own_folder(tmp_path):
+    shutil.copy(files("soapstone.demo") / "bench.toml", tmp_path / "bench.toml")
+    shutil.copy(files("soapstone.demo") / "trials-38.csv", tmp_path / "trials-38.csv")
+    shop = Shop(tmp_path)
+    text = new_job_text(tmp_path, "../../port/aft", "mm", "straight", {})
+    job = read_job(shop.path(shop.add("../../port/aft", text)))
+    assert (job.name, job.bench) == ("../../port/aft", "bench.toml")
 
 
 def test_a_change_of_the_bench_is_planned_anew_and_is_no_step_of_the_job(desk):

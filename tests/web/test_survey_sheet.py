@@ -36,7 +36,14 @@ def test_a_tape_is_kept_as_it_was_read(tmp_path, typed):
 
 
 @pytest.mark.parametrize(
-    ("start", "length", "why"), [("", "10", "name"), ("a", "long", "length"), ("a", "", "length")]
+    ("start", "length", "why"),
+    [
+        ("", "10", "name"),
+        ("a", "long", "length"),
+        ("a", "", "length"),
+        ("a", "-10", "more than 0"),
+        (" b", "10", "from one to another"),
+    ],
 )
 def test_nonsense_is_refused_and_the_file_stays(tmp_path, start, length, why):
     sheet = SurveySheet(tmp_path / "s.toml", "mm")

@@ -46,7 +46,8 @@ def new_job_text(
         The bench cannot be read or has nothing to bend, or the numbers make no such shape.
     """
     bench_name = BENCH if (folder / BENCH).is_file() else None
-    job = Job(name=name, units=units, bench=bench_name).at_path(folder / f"{name}.toml")
+    here = name.replace("/", " ").replace("\\", " ")  # a name such as "a/b" leads nowhere else
+    job = Job(name=name, units=units, bench=bench_name).at_path(folder / f"{here}.toml")
     bench = bench_of(job)
     die, tubing = first_fitting(bench)
     setup = setup_for(bench, die, tubing, units)

@@ -67,8 +67,9 @@ class ReckonedPage(Generic[Done]):
         try:
             done = await run.io_bound(self.work())
         except InputError as error:
-            with self.body:  # a task of its own stands on no page
-                self.cannot(error)
+            if mine == self.asked:
+                with self.body:  # a task of its own stands on no page
+                    self.cannot(error)
         if mine != self.asked:
             return
         self.body.classes(remove="waiting")

@@ -84,6 +84,8 @@ class Shop:
     def free_name(self, wanted: str) -> str:
         """Give a name like the one wanted that no file of the folder has."""
         stem = plain_name(wanted) or "job"
+        if stem.split(".")[0].lower() in RESERVED:
+            stem = f"job {stem}"
         name, number = stem, 2
         while (self.folder / f"{name}.toml").exists():
             name, number = f"{stem} {number}", number + 1

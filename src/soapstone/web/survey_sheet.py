@@ -70,8 +70,12 @@ class SurveySheet:
         self._keep(with_value(self.text, ("datum", name), None))
 
     def put_tape(self, start: str, end: str, length: str) -> None:
-        """Put down a distance as it was read off the tape."""
+        """Put down a distance as it was read off the tape, above 0, between two points."""
         row = {"from": _name(start), "to": _name(end), "length": _kept(length, self.units)}
+        if row["from"] == row["to"]:
+            raise InputError(f"{row['from']} to {row['from']}: a tape goes from one to another")
+        if parse_length(length, self.units) <= 0:
+            raise InputError(f"length: expected more than 0, found {length.strip()}")
         self._keep(with_entry(self.text, "tape", row))
 
     def put_points(self, kind: str, names: str) -> None:

@@ -38,9 +38,10 @@ MANY = 6
 
 HERE_IN_VIEW = """for (const row of document.querySelectorAll("nav.tabs")) {
   const here = row.querySelector("[aria-current]");
-  if (here) row.scrollLeft = here.offsetLeft - row.offsetLeft - (row.clientWidth - here.clientWidth) / 2;
+  const spare = row.clientWidth - (here?.clientWidth ?? 0);
+  if (here) row.scrollLeft = here.offsetLeft - row.offsetLeft - spare / 2;
 }"""
-"""On a phone the tabs are a row to push sideways: the one that one is on is not left out of sight."""
+"""On a phone the tabs are a row to push sideways: the one that is open is not left out of sight."""
 
 
 def shop_top(title: str, here: str) -> None:

@@ -1,6 +1,5 @@
 """The first page: the shop's jobs, and new ones."""
 
-from functools import partial
 from pathlib import Path
 from urllib.parse import quote
 
@@ -51,16 +50,31 @@ def _card(shop: Shop, job: JobEntry) -> None:
             count = f"{job.tubes} tube{'' if job.tubes == 1 else 's'}"
             words(f"{count} · {job.name}.toml", kind="quiet")
         with block("div", "row"):
-            press("Copy it", partial(_copy, shop, job), "plain", aria_label=f"Copy {job.title}")
+            Copier(shop, job).show()
 
 
-def _copy(shop: Shop, job: JobEntry) -> None:
-    try:
-        name = shop.add(f"{job.name} copy", read_text(shop.path(job.name), LARGEST_TOML))
-    except InputError as error:
-        complain(error)
-        return
-    ui.navigate.to(f"/job/{quote(name, safe='')}")
+class Copier:
+    """The button that copies a job, once however often it is pressed."""
+
+    def __init__(self, shop: Shop, job: JobEntry) -> None:
+        self.shop, self.job = shop, job
+        self.made = False
+
+    def show(self) -> None:
+        """Build it."""
+        press("Copy it", self._copy, "plain", aria_label=f"Copy {self.job.title}")
+
+    def _copy(self) -> None:
+        if self.made:
+            return
+        name = self.job.name
+        try:
+            made = self.shop.add(f"{name} copy", read_text(self.shop.path(name), LARGEST_TOML))
+        except InputError as error:
+            complain(error)
+            return
+        self.made = True
+        ui.navigate.to(f"/job/{quote(made, safe='')}")
 
 
 def _demo(folder: Path) -> None:
@@ -90,6 +104,7 @@ class NewJob:
         self.called = ""
         self.units: Units = "mm"
         self.start = StarterNumbers("mm")
+        self.made = False
 
     def show(self) -> None:
         """Build it."""
@@ -107,6 +122,8 @@ class NewJob:
         self.start.turn_to(self.units)
 
     def _make(self) -> None:
+        if self.made:  # pressed twice: one job was meant
+            return
         name = self.called or "new job"
         try:
             numbers = self.start.values
@@ -115,4 +132,5 @@ class NewJob:
         except (InputError, ValueError) as error:
             complain(error)
             return
+        self.made = True
         ui.navigate.to(f"/job/{quote(made, safe='')}")

@@ -10,7 +10,7 @@ from soapstone.flow.budgeting import LIKELY, BudgetedJob, Grade, budget_job
 from soapstone.quantities import Units, format_fine
 from soapstone.web.desk import Desk
 from soapstone.web.desks import Desks
-from soapstone.web.look import block, choice, complain, entry, say, slab, words
+from soapstone.web.look import block, choice, entry, say, slab, without_folders, words
 from soapstone.web.opening import job_page, open_or_say
 from soapstone.web.reckoned import ReckonedPage
 
@@ -63,8 +63,11 @@ class LandingPage(ReckonedPage[BudgetedJob]):
         return partial(budget_job, self.desk.path, within=self.within, grade=self.grade)
 
     def cannot(self, why: InputError) -> None:
-        """Name what was asked as the page does."""
-        complain(str(why).replace("--within", "may be off by"))
+        """Say what was wrong with what was asked; no answer to something else stays under it."""
+        self.body.clear()
+        with self.body:
+            said = str(why).replace("--within", "may be off by")
+            words(without_folders(said), kind="say stop")
 
     def show_done(self, done: BudgetedJob) -> None:
         """Show each tube, mirror images with their original."""

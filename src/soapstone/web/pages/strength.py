@@ -14,7 +14,17 @@ from soapstone.quantities import Units, format_fine, format_force, format_moment
 from soapstone.web.bent_frame import VIEWS, enlarged, frame_drawing
 from soapstone.web.desk import Desk
 from soapstone.web.desks import Desks
-from soapstone.web.look import block, complain, entry, press, say, slab, without_folders, words
+from soapstone.web.look import (
+    block,
+    complain,
+    entry,
+    press,
+    put_back,
+    say,
+    slab,
+    without_folders,
+    words,
+)
 from soapstone.web.opening import job_page, open_or_say
 from soapstone.web.reckoned import ReckonedPage
 
@@ -52,7 +62,7 @@ class StrengthPage(ReckonedPage[StrongJob]):
     def ask(self) -> None:
         """Ask for the reserve, and whether the tubes' own weight counts."""
         with block("div", "row low"):
-            entry("Reserve asked for", f"{self.wanted:g}", self._reserve)
+            self.reserve = entry("Reserve asked for", f"{self.wanted:g}", self._reserve)
             self.weight = press("Own weight too", self._weigh, aria_pressed="false")
 
     # --- what happens ----------------------------------------------------------------------------
@@ -64,6 +74,7 @@ class StrengthPage(ReckonedPage[StrongJob]):
                 raise ValueError
         except ValueError:
             complain("Reserve: expected a number above 0, at most 100")
+            put_back(self.reserve, f"{self.wanted:g}")
             return
         self.wanted = wanted
         self.reckon()

@@ -185,7 +185,7 @@ class SurveyPage:
     # --- what came of it -------------------------------------------------------------------------
 
     def _answer(self) -> None:
-        if not self.sheet.path.is_file():
+        if not self.sheet.tables.get("tape"):
             words("Put down what is known and what you tape; the points come by themselves.")
             return
         try:

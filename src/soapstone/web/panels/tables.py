@@ -74,6 +74,8 @@ def _elsewhere(page: DeskPage, name: str) -> str:
         return f"It is the mirror image of {wish.mirror.of}: change that one."
     if wish.route is not None:
         return "It is a route that is still to be found: see Route."
+    if wish.points is not None:
+        return "As its corners lie, no tube can be bent: move them under Corners, or undo."
     return "It is given by its legs and bends: change those."
 
 
