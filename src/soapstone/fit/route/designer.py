@@ -16,7 +16,7 @@ from soapstone.fit.route.search import Search, StopSearchError
 from soapstone.fit.route.seeds import Graph, any_role, grow, sample_points, start_graph, ways_over
 from soapstone.fit.route.starts import jittered, random_corners, without_a_corner
 from soapstone.fit.route.symmetry import make_symmetric
-from soapstone.fit.route.why import reasons
+from soapstone.fit.route.why import hopeless, reasons
 from soapstone.geometry.vectors import Array
 
 GROWTH = (40, 60, 80, 100, 100)
@@ -101,8 +101,10 @@ def _flipped(problem: RouteProblem, route: Route, signs: Signs) -> Route:
 
 
 def _run(search: Search) -> None:
-    """Search until nothing better has come for some rounds."""
+    """Search until nothing better has come for some rounds; not at all where nothing can come."""
     problem = search.problem
+    if hopeless(problem):
+        return
     exact_routes(search)
     if problem.max_bends < 2 or (search.best is not None and search.best.bends < 2):
         return
