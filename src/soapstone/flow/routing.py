@@ -66,6 +66,7 @@ class RoutedTube:
             "found": route is not None,
             **_route_json(route),
             "seconds": self.result.seconds,
+            "ready_seconds": self.result.ready_seconds,
             "first_seconds": self.result.first_seconds,
             "starts": self.result.starts,
             "finished": self.result.finished,

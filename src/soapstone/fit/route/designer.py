@@ -8,7 +8,7 @@ import numpy as np
 
 from soapstone.findings import Say
 from soapstone.fit.route.alternatives import alternatives
-from soapstone.fit.route.certify import line_of
+from soapstone.fit.route.certify import line_of, make_ready
 from soapstone.fit.route.exact import exact_routes
 from soapstone.fit.route.handed import Signs, flip, flip_line, flip_point, hand
 from soapstone.fit.route.problem import Alternative, Route, RouteProblem, RouteResult
@@ -52,11 +52,14 @@ def run_design(
     say: Say,
 ) -> RouteResult:
     """Find a route; as `soapstone.fit.route.design` says."""
-    began = time.perf_counter()
+    asked = time.perf_counter()
     signs = hand(problem)
+    turned = flip(problem, signs)
+    make_ready(turned)
+    began = time.perf_counter()
     tell = None if on_better is None else lambda route: on_better(_flipped(problem, route, signs))
     search = Search(
-        flip(problem, signs),
+        turned,
         np.random.default_rng(seed),
         began + seconds * FOR_THE_BEST,
         began + seconds * FOR_A_ROUTE,
@@ -86,6 +89,7 @@ def run_design(
         search.first_seconds,
         search.starts,
         finished,
+        began - asked,
     )
 
 

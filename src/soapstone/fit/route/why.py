@@ -76,7 +76,9 @@ def hopeless(problem: RouteProblem) -> bool:
     if any(True for reason in places for _ in reason):
         return True
     return any(
-        True for end in (problem.start, problem.end) for _ in _too_near(problem, _stub(end, 0.0, 1.0))
+        True
+        for end in (problem.start, problem.end)
+        for _ in _too_near(problem, _stub(end, 0.0, 1.0))
     )
 
 
