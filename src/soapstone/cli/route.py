@@ -35,7 +35,9 @@ def command(
     /,
     *,
     out: Annotated[Path | None, Parameter(help="Write the job here, corners filled in.")] = None,
-    seconds: Annotated[float, Parameter(help="Longest search for each tube.")] = 10.0,
+    seconds: Annotated[
+        float, Parameter(help="Longest search for each tube, once scans are ready.")
+    ] = 10.0,
     seed: Annotated[int, Parameter(help="The same seed finds the same routes.")] = 0,
     mend: Annotated[bool, Parameter(help="Mend drawn tubes instead, with least change.")] = False,
     json: Json = False,
