@@ -26,13 +26,18 @@ from soapstone.fit.route import Route
 from soapstone.flow.routing import RoutedJob, RoutedTube, mend_job, route_job
 from soapstone.quantities import format_fine
 
+NOTICED = 0.5
+"""Seconds of getting ready from which on they are told."""
+
 
 def command(
     job: Path,
     /,
     *,
     out: Annotated[Path | None, Parameter(help="Write the job here, corners filled in.")] = None,
-    seconds: Annotated[float, Parameter(help="Longest search for each tube.")] = 10.0,
+    seconds: Annotated[
+        float, Parameter(help="Longest search for each tube, once scans are ready.")
+    ] = 10.0,
     seed: Annotated[int, Parameter(help="The same seed finds the same routes.")] = 0,
     mend: Annotated[bool, Parameter(help="Mend drawn tubes instead, with least change.")] = False,
     json: Json = False,
@@ -103,6 +108,7 @@ def _show_tube(where: Console, tube: RoutedTube, say: Callable[[float], str]) ->
         where.print(f"[bold]{escape(tube.name)}[/]  nothing found in {tube.result.seconds:.1f} s")
         for reason in tube.result.reasons:
             where.print(f"    {escape(reason)}")
+        _show_ready(where, tube)
         return
     near = f", {say(route.clearance)} from {escape(route.nearest)}" if route.nearest else ""
     where.print(
@@ -124,5 +130,13 @@ def _show_tube(where: Console, tube: RoutedTube, say: Callable[[float], str]) ->
         bends = f", {other.more_bends:+d} bends" if other.more_bends else ""
         longer = f"{say(abs(other.longer))} {'longer' if other.longer >= 0 else 'shorter'}"
         where.print(f"    or {escape(other.what)}: {longer}{bends}")
+    _show_ready(where, tube)
     if not tube.result.finished:
         where.print("    the search was cut short: more --seconds may find better")
+
+
+def _show_ready(where: Console, tube: RoutedTube) -> None:
+    """Tell what came on top of the seconds asked for, where it was long enough to notice."""
+    ready = tube.result.ready_seconds
+    if ready >= NOTICED:
+        where.print(f"    on top of that, {ready:.1f} s to get the search and its meshes ready")

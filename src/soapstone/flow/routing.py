@@ -66,6 +66,7 @@ class RoutedTube:
             "found": route is not None,
             **_route_json(route),
             "seconds": self.result.seconds,
+            "ready_seconds": self.result.ready_seconds,
             "first_seconds": self.result.first_seconds,
             "starts": self.result.starts,
             "finished": self.result.finished,
@@ -223,8 +224,11 @@ def route_tube(
 
 
 def wish_between(points: Sequence[Vec3], max_bends: int) -> Wish:
-    """Give the wish for a route with the ends of a drawn tube, and its directions there."""
-    return Wish(
+    """Give the wish for a route with the ends of a drawn tube, and its directions there.
+
+    A drawn tube may end where it starts, as no route that a file asks for may.
+    """
+    return Wish.model_construct(
         start=RouteEnd(at=points[0], along=_direction(points[0], points[1])),
         end=RouteEnd(at=points[-1], along=_direction(points[-2], points[-1])),
         max_bends=max_bends,

@@ -37,6 +37,8 @@ from soapstone.written import read_number, refuse, shown
 WAYS = ("points", "bends", "mirror", "route")
 _PLANES: dict[str, Vec3] = {"xy": (0.0, 0.0, 1.0), "yz": (1.0, 0.0, 0.0), "xz": (0.0, 1.0, 0.0)}
 _ORIGIN: Vec3 = (0.0, 0.0, 0.0)
+_SAME_PLACE = 0.01
+"""mm: no tape tells two points apart that lie nearer to each other."""
 
 
 def read_tube_name(value: object, info: ValidationInfo) -> str:
@@ -234,6 +236,14 @@ class Route(Entry):
         ]
         | None
     ) = Field(None, description="limits of its bend angles, [least, most] in degrees")
+
+    @model_validator(mode="after")
+    def _leads_somewhere(self) -> Self:
+        if max(abs(a - b) for a, b in zip(self.start.at, self.end.at, strict=True)) < _SAME_PLACE:
+            raise KeyedError(
+                "end", "expected another place than start, a route leads from one to the other"
+            )
+        return self
 
 
 TubingChoice: TypeAlias = Annotated[Name, Tag(NAMED)] | Annotated[InlineTubing, Tag(INLINE)]

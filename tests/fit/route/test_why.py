@@ -1,12 +1,14 @@
 """When nothing is found, the reason given is what really stands in the way."""
 
+import time
 from dataclasses import replace
 
 import pytest
 
+from soapstone.fit import clearance
 from soapstone.fit.clearance import KeepOut
 from soapstone.fit.route import End, RouteProblem, Via, design, mend
-from soapstone.geometry.solids import Ball, Box, box_mesh
+from soapstone.geometry.solids import Ball, Box, HalfSpace, box_mesh
 
 WALL = KeepOut("wall", Box((500, 0, 0), (50, 400, 400)), 10.0)
 ALONG_X = RouteProblem(
@@ -137,3 +139,30 @@ def test_straight_tube_that_cannot_be_mended_names_what_blocks_it():
     mended = mend(problem, [problem.start.at, problem.end.at], 0.5)
     assert mended.route is None
     assert any('without a bend: blocked by "ball"' in reason for reason in mended.reasons)
+
+
+def test_what_no_search_could_mend_is_told_without_one():
+    plane = KeepOut("other hand", HalfSpace((0, 0, 0), (0, 1, 0)), 10.0, counts=2.0)
+    across = replace(OPEN, start=End((0, 300, 0)), end=End((1000, -300, 0)), keepouts=(plane,))
+    hopeless = {
+        'blocked by "wall": the B end': replace(ALONG_X, end=End((500, 0, 0))),
+        'point 1 to go through lies inside "wall"': replace(
+            ALONG_X, through=(Via((500, 0, 0), 5.0),)
+        ),
+        "move it to the A end's side": across,
+        "and the longest stick is 900.0 mm": replace(ALONG_X, longest=900.0),
+    }
+    for reason, problem in hopeless.items():
+        found = design(problem, seconds=20.0)
+        assert (found.route, found.starts) == (None, 0)
+        assert any(reason in one for one in found.reasons)
+
+
+def test_making_the_meshes_ready_is_told_apart_from_the_search(monkeypatch):
+    slow = 0.2
+    pack = clearance.pack
+    monkeypatch.setattr(clearance, "pack", lambda solid: (time.sleep(slow), pack(solid))[1])
+    scan = KeepOut("scan", box_mesh(Box((500, 0, 900), (50, 50, 50))), 10.0)
+    found = design(replace(OPEN, keepouts=(scan,)), seconds=5.0)
+    assert found.found
+    assert found.ready_seconds >= slow

@@ -8,7 +8,7 @@ import numpy as np
 
 from soapstone.findings import Say
 from soapstone.fit.route.alternatives import alternatives
-from soapstone.fit.route.certify import line_of
+from soapstone.fit.route.certify import line_of, make_ready
 from soapstone.fit.route.exact import exact_routes
 from soapstone.fit.route.handed import Signs, flip, flip_line, flip_point, hand
 from soapstone.fit.route.problem import Alternative, Route, RouteProblem, RouteResult
@@ -16,7 +16,7 @@ from soapstone.fit.route.search import Search, StopSearchError
 from soapstone.fit.route.seeds import Graph, any_role, grow, sample_points, start_graph, ways_over
 from soapstone.fit.route.starts import jittered, random_corners, without_a_corner
 from soapstone.fit.route.symmetry import make_symmetric
-from soapstone.fit.route.why import reasons
+from soapstone.fit.route.why import hopeless, reasons
 from soapstone.geometry.vectors import Array
 
 GROWTH = (40, 60, 80, 100, 100)
@@ -52,11 +52,14 @@ def run_design(
     say: Say,
 ) -> RouteResult:
     """Find a route; as `soapstone.fit.route.design` says."""
-    began = time.perf_counter()
+    asked = time.perf_counter()
     signs = hand(problem)
+    turned = flip(problem, signs)
+    make_ready(turned)
+    began = time.perf_counter()
     tell = None if on_better is None else lambda route: on_better(_flipped(problem, route, signs))
     search = Search(
-        flip(problem, signs),
+        turned,
         np.random.default_rng(seed),
         began + seconds * FOR_THE_BEST,
         began + seconds * FOR_A_ROUTE,
@@ -86,6 +89,7 @@ def run_design(
         search.first_seconds,
         search.starts,
         finished,
+        began - asked,
     )
 
 
@@ -101,8 +105,10 @@ def _flipped(problem: RouteProblem, route: Route, signs: Signs) -> Route:
 
 
 def _run(search: Search) -> None:
-    """Search until nothing better has come for some rounds."""
+    """Search until nothing better has come for some rounds; not at all where nothing can come."""
     problem = search.problem
+    if hopeless(problem):
+        return
     exact_routes(search)
     if problem.max_bends < 2 or (search.best is not None and search.best.bends < 2):
         return

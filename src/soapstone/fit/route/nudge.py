@@ -7,7 +7,7 @@ from itertools import pairwise
 import numpy as np
 
 from soapstone.findings import Say
-from soapstone.fit.route.certify import route_of
+from soapstone.fit.route.certify import make_ready, route_of
 from soapstone.fit.route.polyline import FIXED
 from soapstone.fit.route.problem import Mended, Route, RouteProblem
 from soapstone.fit.route.search import Search, StopSearchError
@@ -32,6 +32,7 @@ def run_mend(
     say: Say,
 ) -> Mended:
     """Mend a shape; as `soapstone.fit.route.mend` says."""
+    make_ready(problem)
     began = time.perf_counter()
     search = Search(problem, np.random.default_rng(seed), began + seconds, cancel=cancel)
     drawn = np.array(corners, dtype=float)[1:-1]

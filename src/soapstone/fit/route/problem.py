@@ -89,6 +89,7 @@ class RouteResult:
 
     `route` is None when nothing was found, and `reasons` then say why. `first_seconds` is when
     the first route was there, `seconds` how long all took, `starts` how many starts were counted.
+    `ready_seconds` went before them, to compile the search and to make trees of the meshes.
     """
 
     route: Route | None
@@ -98,6 +99,7 @@ class RouteResult:
     first_seconds: float = 0.0
     starts: int = 0
     finished: bool = field(default=True)
+    ready_seconds: float = 0.0
 
     @property
     def found(self) -> bool:

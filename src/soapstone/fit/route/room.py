@@ -203,6 +203,7 @@ def _mesh_rows(keepout: KeepOut, reach: float, check: Callable[[], None]) -> Row
     from soapstone.geometry.distance_field import field_distances
 
     assert isinstance(keepout.solid, Mesh)
+    check()
     triangles = keepout.solid.triangles()
     low, high = triangles.min(axis=(0, 1)), triangles.max(axis=(0, 1))
     side = high - low + 2 * reach

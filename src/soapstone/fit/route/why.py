@@ -65,6 +65,23 @@ class Miss(NamedTuple):
         return sum(fault.off for fault in self.faults if fault.own) >= WILD
 
 
+def hopeless(problem: RouteProblem) -> bool:
+    """Whether no tube whatever can be a route: what it must pass cannot be passed, or is too far.
+
+    `reasons` tells it all without a near miss, so that a search would only use up its time.
+    """
+    if _apart(problem) > problem.longest:
+        return True
+    places = (_mirror_reasons(problem), _through_reasons(problem, say_mm))
+    if any(True for reason in places for _ in reason):
+        return True
+    return any(
+        True
+        for end in (problem.start, problem.end)
+        for _ in _too_near(problem, _stub(end, 0.0, 1.0))
+    )
+
+
 def reasons(search: Search, say: Say = say_mm) -> tuple[str, ...]:
     """Say why nothing was found: what no route can mend, then the nearest miss."""
     problem = search.problem
@@ -220,7 +237,8 @@ def _mirror_reasons(problem: RouteProblem) -> Iterator[str]:
             if over + within < 0:
                 yield (
                     f'{name} lies on the far side of the mirror plane of "{keepout.name}": a tube '
-                    "that goes through the plane meets its own mirror image there"
+                    "that goes through the plane meets its own mirror image there; move it to "
+                    "the A end's side"
                 )
 
 
