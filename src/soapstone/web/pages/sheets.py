@@ -13,6 +13,7 @@ from soapstone.web.desk import Desk
 from soapstone.web.desks import Desks
 from soapstone.web.look import block, choice, say, words
 from soapstone.web.opening import job_page, open_or_say
+from soapstone.web.panels.files_to_send import FilesToSend
 from soapstone.web.tabs import job_body
 from soapstone.web.watching import watch
 
@@ -76,6 +77,7 @@ class SheetsPage:
                 self.away = block("div", "row")
             self.problems = block("div", "stack")
             self.place = block("div", "leaves", aria_live="polite")
+            FilesToSend(self.name, self.desk).show()
         self._anew()
 
     def _turn_to(self, paper: str) -> None:
