@@ -89,6 +89,16 @@ class Cope:
     weld: float
     problems: tuple[Finding, ...] = ()
 
+    @property
+    def deepest(self) -> float:
+        """How far in mm the cut reaches in from the square saw cut."""
+        return max(depth for _, depth in self.clear) - self.tip
+
+    @property
+    def added(self) -> float:
+        """How far in mm the tube reaches past its drawn end; less than 0 where it ends before."""
+        return -self.tip
+
 
 @dataclass(frozen=True, slots=True)
 class Plate:

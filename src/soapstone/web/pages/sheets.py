@@ -75,9 +75,9 @@ class SheetsPage:
             with block("div", "row"):
                 choice("Paper", PAPERS, self.paper, self._turn_to)
                 self.away = block("div", "row")
+            FilesToSend(self.name, self.desk).show()
             self.problems = block("div", "stack")
             self.place = block("div", "leaves", aria_live="polite")
-            FilesToSend(self.name, self.desk).show()
         self._anew()
 
     def _turn_to(self, paper: str) -> None:

@@ -9,7 +9,7 @@ from soapstone.errors import InputError
 from soapstone.flow.converting import Sent, file_of
 from soapstone.quantities import Units
 from soapstone.web.desk import Desk
-from soapstone.web.look import block, choice, complain, press, slab, tell, words
+from soapstone.web.look import block, choice, complain, fold, words
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,11 +73,10 @@ class FilesToSend:
 
     def show(self) -> None:
         """Build it."""
-        with slab("above"):
-            words("Files to send on", "h2")
+        with fold(set(), "files", "Files to send on"):
             words("Made of the job as it is now, all of its tubes in one file.", kind="quiet")
             with block("div", "fields"):
-                choice("Units of DXF, SVG and CSV", ("mm", "in"), self.units, self._measure)
+                choice("Units of drawing and rows", ("mm", "in"), self.units, self._measure)
                 choice("Rows of the CSV", (CORNERS, LEGS), self.rows, self._part)
             with block("div", "cards send"):
                 for kind in KINDS:
@@ -94,13 +93,15 @@ class FilesToSend:
         with block("div", "stack tighter"):
             words(kind.for_whom, "h3")
             words(kind.holds, kind="quiet small")
-            made = press(f"Take it as {letters}", lambda: None, "left")
-            made.on("click", partial(self._make, kind, made))
+            made = block("button", "press left", f"Take it as {letters}", type="button")
+            said = block("div", "stack", aria_live="polite")
+        made.on("click", partial(self._make, kind, made, said))
 
-    async def _make(self, kind: Kind, pressed: ui.element) -> None:
+    async def _make(self, kind: Kind, pressed: ui.element, said: ui.element) -> None:
         """Make the file beside everything else, and hand it out."""
         form = "legs" if self.rows == LEGS and kind.ending == ".csv" else ""
         pressed.props["disabled"] = True
+        said.clear()
         sent: Sent | None = None
         try:
             planned = self.desk.now.planned
@@ -113,4 +114,5 @@ class FilesToSend:
             return
         ui.download.content(sent.content, saved_as(self.name, kind.ending))
         if sent.left_out:
-            tell(f"Not in it: {', '.join(sent.left_out)}")
+            with said:
+                words(f"Not in it: {', '.join(sent.left_out)}.", kind="quiet small")
