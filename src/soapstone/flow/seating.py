@@ -4,6 +4,7 @@ An end is named by tube and letter, and what it sits on by its place among those
 may have put in or taken out copes of other ends meanwhile.
 """
 
+import math
 import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -17,10 +18,11 @@ from soapstone.exchange.job_edits import with_entry, with_value, without_entry
 from soapstone.flow.cope_ends import copes_of
 from soapstone.flow.planning import JobPlan
 from soapstone.flow.reshaping import bare
+from soapstone.geometry.along import nearest_along
 from soapstone.geometry.vectors import Array, Vec3, dot
 from soapstone.job.model import Job
 from soapstone.job.tube import Plane, Tube
-from soapstone.plan.model import TubePlan
+from soapstone.plan.model import TubePlan, Unplanned
 
 ENDS: tuple[End, End] = ("A", "B")
 
@@ -67,6 +69,25 @@ def seats_of(planned: JobPlan, tube: str) -> Seats:
             before = sum(seat.end == wish.end for seat in seats)
             seats.append(Seat(wish.end, before, wish.onto, cut))
     return Seats(tuple(seats), trouble if seats else "")
+
+
+def nearest_first(planned: JobPlan, tube: str, end: End) -> tuple[str, ...]:
+    """Name the other tubes of a job, the one nearest to an end first, as long as they have shapes.
+
+    Those without come last, and all in the job's order where this tube has none itself.
+    """
+    others = [one for one in planned.tubes if one.name != tube]
+    plan = next((one for one in planned.planned if one.name == tube), None)
+    if plan is None:
+        return tuple(one.name for one in others)
+    here = np.array(plan.points[0 if end == "A" else -1], dtype=float)[None]
+
+    def far(one: TubePlan | Unplanned) -> float:
+        if not isinstance(one, TubePlan):
+            return math.inf
+        return float(nearest_along(one.shape, here)[1][0])
+
+    return tuple(one.name for one in sorted(others, key=far))
 
 
 def plate_at(plan: TubePlan, end: End) -> Plane:
@@ -187,8 +208,8 @@ def _written(onto: Onto, job: Job) -> Any:
 
 
 def _rows(text: str) -> list[dict[str, Any]]:
-    rows = tomllib.loads(text).get("cope", [])
-    return [row for row in rows if isinstance(row, dict)]
+    rows: list[dict[str, Any]] = tomllib.loads(text).get("cope", [])
+    return rows
 
 
 def _place(text: str, tube: str, end: End, number: int) -> int:

@@ -15,6 +15,7 @@ from soapstone.flow.reshaping import bare
 from soapstone.flow.seating import (
     ENDS,
     Seat,
+    nearest_first,
     plate_at,
     seats_of,
     with_ends_of_its_tube,
@@ -67,12 +68,14 @@ def show(page: DeskPage) -> None:
 def _end(page: DeskPage, tube: str, end: End, seats: Sequence[Seat]) -> None:
     words(f"{end} end", "h2")
     if not seats:
-        choice(f"{end} end is", _ways(page, tube), SQUARE, partial(_seat, page, tube, end, None))
+        choice(
+            f"{end} end is", _ways(page, tube, end), SQUARE, partial(_seat, page, tube, end, None)
+        )
         return
     for seat in seats:
         named = f"{end} end is" if seat.number == 0 else f"{end} end, and also"
         options, now = (
-            _ways(page, tube),
+            _ways(page, tube, end),
             PLATE if isinstance(seat.onto, Plane) else _onto(seat.onto),
         )
         choice(named, options, now, partial(_seat, page, tube, end, seat.number))
@@ -80,7 +83,7 @@ def _end(page: DeskPage, tube: str, end: End, seats: Sequence[Seat]) -> None:
             _plate(page, tube, seat, seat.onto)
         if seat.cut is not None:
             _cut(page, tube, seat, seat.cut)
-    options = [NOTHING_ELSE, *_ways(page, tube)[1:]]
+    options = [NOTHING_ELSE, *_ways(page, tube, end)[1:]]
     choice(f"{end} end meets also", options, NOTHING_ELSE, partial(_seat, page, tube, end, None))
 
 
@@ -88,8 +91,8 @@ def _onto(name: str) -> str:
     return f"{ONTO}{name}"
 
 
-def _ways(page: DeskPage, tube: str) -> list[str]:
-    others = [one.name for one in page.desk.now.job.tubes if one.name != tube]
+def _ways(page: DeskPage, tube: str, end: End) -> list[str]:
+    others = nearest_first(page.desk.now.planned, tube, end)
     return [SQUARE, *map(_onto, others), PLATE]
 
 
