@@ -15,11 +15,12 @@ import numpy as np
 from soapstone.check.cope.joint import Cope, End
 from soapstone.errors import InputError
 from soapstone.exchange.job_edits import with_entry, with_value, without_entry
+from soapstone.exchange.job_toml import with_points
 from soapstone.flow.cope_ends import copes_of
 from soapstone.flow.planning import JobPlan
 from soapstone.flow.reshaping import bare
 from soapstone.geometry.along import nearest_along
-from soapstone.geometry.vectors import Array, Vec3, dot
+from soapstone.geometry.vectors import Array, Vec3, dot, norm
 from soapstone.job.model import Job
 from soapstone.job.tube import Plane, Tube
 from soapstone.plan.model import TubePlan, Unplanned
@@ -150,6 +151,25 @@ def with_plate_part(
     if isinstance(now, list) and len(now) == len(values):
         return with_value(text, (*whole, axis), values[axis])
     return with_value(text, whole, list(values))
+
+
+def with_longer_end(text: str, job: Job, tube: str, end: End, more: float) -> str:
+    """Draw an end of a tube given by its corners farther out, along its own straight, by mm.
+
+    Raises
+    ------
+    ValueError
+        Its shape is not given by corners.
+    """
+    points = job.tube(tube).points
+    if points is None:
+        raise ValueError(f"{tube}: its shape is not given by corners; change it where it is")
+    here, next_to = (
+        np.array(point, dtype=float) for point in (points[:2] if end == "A" else points[:-3:-1])
+    )
+    moved = _vec(here + more * (here - next_to) / norm(here - next_to))
+    longer = (moved, *points[1:]) if end == "A" else (*points[:-1], moved)
+    return with_points(text, {tube: longer})
 
 
 def with_ends_of_its_tube(text: str, job: Job, image: str) -> str:

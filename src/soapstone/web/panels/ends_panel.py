@@ -19,6 +19,7 @@ from soapstone.flow.seating import (
     plate_at,
     seats_of,
     with_ends_of_its_tube,
+    with_longer_end,
     with_plate_part,
     with_seat,
     without_seat,
@@ -187,6 +188,8 @@ def facts(cut: Cope, units: str) -> list[tuple[str, str]]:
 def _cut(page: DeskPage, tube: str, seat: Seat, cut: Cope) -> None:
     if stops(cut.problems):
         words("It cannot be cut so; what is in the way is said below.", kind="say stop")
+        if cut.short and page.desk.now.job.tube(tube).points is not None:
+            _longer(page, tube, cut)
         return
     units = page.desk.now.job.units
     with block("dl", "facts"):
@@ -196,6 +199,18 @@ def _cut(page: DeskPage, tube: str, seat: Seat, cut: Cope) -> None:
     key = f"cut {tube} {seat.end} {seat.number}"
     with fold(page.unfolded, key, "The saddle all round"):
         _saddle(page, cut)
+
+
+def _longer(page: DeskPage, tube: str, cut: Cope) -> None:
+    """Offer to draw an end as much longer as its cut needs, rounded up to a half millimetre."""
+    more = math.ceil(2 * cut.short) / 2
+    said = format_fine(more, page.desk.now.job.units)
+
+    def edit(text: str) -> str:
+        return with_longer_end(text, page.desk.now.job, tube, cut.end, more)
+
+    done = f"{cut.end} end of {tube} drawn {said} longer"
+    press(f"Draw it {said} longer", lambda: page.change(edit, done))
 
 
 def _saddle(page: DeskPage, cut: Cope) -> None:
