@@ -107,8 +107,8 @@ def test_an_end_off_its_seat_has_no_template_and_the_nearest_tube_is_offered_fir
 def test_an_end_too_short_for_its_plate_is_drawn_as_much_longer_as_is_said(desk, normal):
     foot = next(tube for tube in desk.now.planned.planned if tube.name == BRACE).points[0]
     (short,) = seat(desk, BRACE, "A", Plane(at=foot, normal=normal)).of("A")
-    # a round on a slope reaches past its middle by its radius times the slope; the cut goes straight
-    # in, clear of the bore's edge too, and so reaches as far as the bore does
+    # a round on a slope reaches past its middle by its radius times the slope; the cut is clear of
+    # the bore's edge too, and so reaches as far as the bore does
     slope = np.hypot(*normal[:2]) / normal[2]
     assert short.cut.short == pytest.approx((12.7 - 1.65) * slope, rel=1e-6)
     more = short.cut.short + 0.01

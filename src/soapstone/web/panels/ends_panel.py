@@ -30,7 +30,17 @@ from soapstone.plan.model import TubePlan
 from soapstone.quantities import format_fine, parse_length
 from soapstone.sheets.contents import Paper
 from soapstone.sheets.cope_wrap import wrap_svg
-from soapstone.web.look import block, choice, complain, entry, fold, press, slab, words
+from soapstone.web.look import (
+    block,
+    choice,
+    complain,
+    entry,
+    fold,
+    press,
+    slab,
+    without_folders,
+    words,
+)
 from soapstone.web.panels.desk_page import DeskPage
 from soapstone.web.panels.tables import AXES, axis_letters, bare_text
 from soapstone.web.shop import plain_name
@@ -58,7 +68,7 @@ def show(page: DeskPage) -> None:
         with slab("ends"):
             _end(page, tube.name, end, seats.of(end))
     if seats.trouble:
-        words(f"No cut can be told: {seats.trouble}", kind="say stop")
+        words(f"No cut can be told: {without_folders(seats.trouble)}", kind="say stop")
     cuts = [seat.cut for seat in seats.seats if seat.cut is not None]
     if any(not stops(cut.problems) for cut in cuts):
         with slab("ends"):

@@ -25,7 +25,7 @@ KINDS = (
     Kind(
         ".step",
         "For a drawing office or a tube laser",
-        "Every tube as an exact solid at full size, by its name. Any 3D drawing program opens it.",
+        "Every tube as an exact solid in mm, by its name. Any 3D drawing program opens it.",
     ),
     Kind(
         ".dxf",
@@ -76,7 +76,7 @@ class FilesToSend:
         with fold(set(), "files", "Files to send on"):
             words("Made of the job as it is now, all of its tubes in one file.", kind="quiet")
             with block("div", "fields"):
-                choice("Units of drawing and rows", ("mm", "in"), self.units, self._measure)
+                choice("Units", ("mm", "in"), self.units, self._measure)
                 choice("Rows of the CSV", (CORNERS, LEGS), self.rows, self._part)
             with block("div", "cards send"):
                 for kind in KINDS:

@@ -10,7 +10,7 @@ from soapstone.flow.new_from_file import TAKEN, AskedOfFile, NewJob, shop_bench
 from soapstone.flow.reshaping import first_fitting
 from soapstone.flow.taking_in import AskedAs
 from soapstone.web.brought import bring_in
-from soapstone.web.look import block, choice, complain, entry, fold, say, slab, words
+from soapstone.web.look import block, choice, entry, fold, say, slab, without_folders, words
 from soapstone.web.panels.room_panel import LARGEST
 from soapstone.web.shop import Shop
 
@@ -83,7 +83,8 @@ class TakeIn:
         self.die = name
 
     def _refused(self) -> None:
-        complain(f"Expected {', '.join(TAKEN)} of at most {LARGEST // 1_000_000} MB.")
+        most = f"at most {LARGEST // 1_000_000} MB"
+        self._say(f"Expected a file ending in {', '.join(TAKEN)}, of {most}.", "say stop")
 
     async def _brought(self, event: events.UploadEventArguments) -> None:
         """Read it beside everything else; a drawing takes its time."""
@@ -93,17 +94,15 @@ class TakeIn:
         try:
             made = await run.io_bound(bring_in, self.shop, named, data, asked)
         except InputError as error:
-            self._say("")
-            complain(error)
+            self._say(without_folders(str(error)), "say stop")
             return
         if made is not None:
             self._made(*made)
 
-    def _say(self, text: str) -> None:
+    def _say(self, text: str, kind: str = "quiet") -> None:
         self.answer.clear()
-        if text:
-            with self.answer:
-                words(text, kind="quiet")
+        with self.answer:
+            words(text, kind=kind)
 
     def _made(self, name: str, new: NewJob) -> None:
         address = f"/job/{quote(name, safe='')}"
