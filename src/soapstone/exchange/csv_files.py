@@ -39,6 +39,10 @@ _LEGS = {units: (*_BEND[units], *_PLACE[units], *_ALONG, *_UP) for units in ("mm
 _DECIMAL = re.compile(r"[-+]?[0-9]{1,6}(\.[0-9]{0,20})?")
 
 
+UNNAMED = "no tubing named"
+"""Stands for the tubing of a tube whose rows name none, where that is known from elsewhere."""
+
+
 @dataclass(frozen=True, slots=True)
 class TubeShape:
     """A tube to write: names of tube, tubing and die, its free centreline and its corners in mm."""
@@ -104,11 +108,12 @@ def not_in_csv(job: Job) -> list[str]:
     return [name for name, there in tables.items() if there]
 
 
-def read_tube_csv(path: Path | str) -> Job:
+def read_tube_csv(path: Path | str, *, tubing_known: bool = False) -> Job:
     """Read tubes from CSV as a job that has nothing else; the form and unit are seen by its header.
 
     Semicolons, decimal commas beside them, blank rows and other columns do no harm. Where a row
-    leaves tube, tubing or die out, that of the row before holds.
+    leaves tube, tubing or die out, that of the row before holds. Where the tubing is known from
+    elsewhere rows need not name it, and `UNNAMED` stands for it then.
 
     Raises
     ------
@@ -117,7 +122,7 @@ def read_tube_csv(path: Path | str) -> Job:
     """
     path = Path(path)
     table = read_table(path)
-    form, units = _form_and_units(table)
+    form, units = _form_and_units(table, tubing_known=tubing_known)
     if not table.rows:
         raise refuse_file(path, "expected rows of tubes below the row of columns")
     faults: list[Fault] = []
@@ -125,6 +130,8 @@ def read_tube_csv(path: Path | str) -> Job:
     for rows in _by_tube(table, faults):
         try:
             given = _who(rows, path.stem)
+            if tubing_known:
+                given.setdefault("tubing", UNNAMED)
             if form == "corners":
                 given["points"] = _points(table, rows, units)
             else:
@@ -177,7 +184,7 @@ def _length_text(mm: float, units: Units) -> str:
     return str(Context(prec=20).divide(exact.numerator, exact.denominator))
 
 
-def _form_and_units(table: Table) -> tuple[Form, Units]:
+def _form_and_units(table: Table, *, tubing_known: bool) -> tuple[Form, Units]:
     forms: dict[Form, Mapping[str, Sequence[str]]] = {"corners": _CORNERS, "legs": _BEND}
     both: tuple[Units, ...] = ("mm", "in")
     found = [
@@ -186,7 +193,7 @@ def _form_and_units(table: Table) -> tuple[Form, Units]:
         for units in both
         if set(columns[units]) <= set(table.columns)
     ]
-    if len(found) != 1 or "tubing" not in table.columns:
+    if len(found) != 1 or not (tubing_known or "tubing" in table.columns):
         raise refuse_file(
             table.path,
             "expected columns tube, tubing, die and either x_mm, y_mm, z_mm or leg_mm, angle, "

@@ -29,7 +29,7 @@ def with_value(text: str, place: tuple[Step, ...], value: Any) -> str:
     elif isinstance(table, list):
         table[int(last)] = value
     else:
-        table[last] = value
+        table[last] = _inline(value) if isinstance(value, Mapping) else value
     return tomlkit.dumps(file)
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from soapstone.bench.model import Bench
 from soapstone.errors import InputError
 from soapstone.exchange.csv_files import Form, TubeShape, not_in_csv, read_tube_csv, write_tube_csv
 from soapstone.exchange.dxf_out import Stick, to_dxf
@@ -16,7 +17,7 @@ from soapstone.exchange.solid_tube import SolidTube
 from soapstone.exchange.step_out import to_step
 from soapstone.findings import Finding
 from soapstone.flow.asked import length_asked
-from soapstone.flow.planning import plan
+from soapstone.flow.planning import JobPlan, plan
 from soapstone.flow.remembering import bench_as_is
 from soapstone.flow.taking_in import job_from_step
 from soapstone.geometry.chain import SPLIT_ABOVE
@@ -77,6 +78,39 @@ class Converted:
         }
 
 
+@dataclass(frozen=True, slots=True)
+class Sent:
+    """A job's tubes as the content of a file for others, and what it could not hold."""
+
+    content: bytes
+    tubes: tuple[str, ...]
+    left_out: tuple[str, ...] = ()
+
+
+def file_of(planned: JobPlan, ending: str, units: Units, form: str = "") -> Sent:
+    """Give the content of a file of a job's tubes as planned now; nothing is written anywhere.
+
+    Parameters
+    ----------
+    ending
+        The kind of file: ".csv", or one of `DRAWN`.
+    units
+        Units of the file, where its kind leaves them open.
+    form
+        As for `convert`.
+
+    Raises
+    ------
+    InputError
+        A tube has no shape yet or cannot be planned, or it is no such kind.
+    """
+    if ending == ".csv":
+        return _rows(planned.job, planned.bench, units, form)
+    if ending not in DRAWN:
+        raise InputError(f"expected one of .csv, {', '.join(DRAWN)}")
+    return _drawn(planned, ending, units)
+
+
 def convert(
     source: Path,
     target: Path,
@@ -103,13 +137,15 @@ def convert(
     """
     _check(source, target, form)
     job, findings = _read(source, target, units, wall, material)
-    if _ending(target) in DRAWN:
-        made = _drawn(job, target, units)
-    elif _ending(target) == ".csv":
-        made = _to_csv(job, _units(units or job.units), target, form)
+    if _ending(target) == ".toml":
+        return replace(_to_toml(job, target, units), findings=findings)
+    bench, written = bench_as_is(job), _units(units or job.units)
+    if _ending(target) == ".csv":
+        made = _rows(job, bench, written, form)
     else:
-        made = _to_toml(job, target, units)
-    return replace(made, findings=findings)
+        made = _drawn(plan(job, bench), _ending(target), written)
+    write_whole(target, made.content)
+    return Converted(target.absolute(), made.tubes, made.left_out, findings)
 
 
 def _read(
@@ -140,17 +176,16 @@ def _to_toml(job: Job, target: Path, units: str) -> Converted:
     return Converted(target.absolute(), tuple(tube.name for tube in job.tubes), tuple(left_out))
 
 
-def _drawn(job: Job, target: Path, units: str) -> Converted:
-    """Write the tubes' solids, or their drawing, for other programs."""
-    planned = plan(job, bench_as_is(job))
+def _drawn(planned: JobPlan, ending: str, units: Units) -> Sent:
+    """Give the tubes' solids, or their drawing, for other programs."""
+    job = planned.job
     lost = [str(f) for one in planned.tubes if isinstance(one, Unplanned) for f in one.problems]
     if lost:
         raise InputError(f"{job.where}: {'; '.join(lost)}")
     tubes = [SolidTube(t.name, t.shape, t.setup.od, t.setup.wall) for t in planned.planned]
     if not tubes:
         raise InputError(f"{job.where}: tube: expected one at least")
-    written = _units(units or job.units)
-    match _ending(target):
+    match ending:
         case ".stl":
             content = to_stl(tubes)
         case ".glb":
@@ -158,11 +193,10 @@ def _drawn(job: Job, target: Path, units: str) -> Converted:
         case ".step" | ".stp":
             content = to_step(tubes)
         case ".dxf":
-            content = to_dxf(tubes, [_stick(one) for one in planned.planned], written, SIDES)
+            content = to_dxf(tubes, [_stick(one) for one in planned.planned], units, SIDES)
         case _:
-            content = _sticks_svg(planned.planned, written, planned.bench.dial_step)
-    write_whole(target, content)
-    return Converted(target.absolute(), tuple(tube.name for tube in tubes), ())
+            content = _sticks_svg(planned.planned, units, planned.bench.dial_step)
+    return Sent(content, tuple(tube.name for tube in tubes))
 
 
 def _stick(tube: TubePlan) -> Stick:
@@ -210,8 +244,9 @@ def _ending(path: Path) -> str:
     return path.suffix.lower()
 
 
-def _to_csv(job: Job, units: Units, target: Path, form: str) -> Converted:
-    shaped = resolve(job, bench_as_is(job))
+def _rows(job: Job, bench: Bench, units: Units, form: str) -> Sent:
+    """Give the tubes as rows of corners, or of legs and bends."""
+    shaped = resolve(job, bench)
     lost = [str(finding) for shape, _ in shaped if shape.line is None for finding in shape.findings]
     if lost:
         raise InputError(f"{job.where}: {'; '.join(lost)}")
@@ -232,6 +267,5 @@ def _to_csv(job: Job, units: Units, target: Path, form: str) -> Converted:
     chosen: Form = "legs" if form == "legs" or widest > SPLIT_ABOVE else "corners"
     text = io.StringIO()
     write_tube_csv(text, shapes, chosen, units)
-    write_whole(target, text.getvalue().encode())
     names = tuple(shape.name for shape in shapes)
-    return Converted(target.absolute(), names, tuple(not_in_csv(job)))
+    return Sent(text.getvalue().encode(), names, tuple(not_in_csv(job)))

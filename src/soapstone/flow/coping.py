@@ -1,5 +1,6 @@
 """The coped ends of a job's tubes, and templates to wrap round them."""
 
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
@@ -65,7 +66,7 @@ def cope_job(
         raise InputError(one_line(f"{path}: cope: expected one at least, such as [[cope]]"))
     copes = copes_of(planned.job, planned.tubes)
     units = planned.job.units
-    good = [one for one in copes if not stops(one.problems)]
+    good = _to_cut(copes)
     ods = {tube.name: tube.setup.od for tube in planned.planned}
     files = []
     for number, one in enumerate(copes, 1) if svg else ():
@@ -75,7 +76,31 @@ def cope_job(
             write_whole(file, wrap_svg(one, ods[one.tube], units).encode())
             files.append(file.absolute())
     if out and good:
-        sheet = paper or ("Letter" if units == "in" else "A4")
-        write_whole(out, wraps_pdf(good, ods, units, sheet, planned.job.name))
+        write_whole(out, _printed(planned, good, paper))
         files.append(out.absolute())
     return CopedJob(planned, copes, tuple(files))
+
+
+def templates_of(planned: JobPlan, tube: str, paper: Paper | None = None) -> bytes:
+    """Print the templates of a tube's coped ends at true size, with their depths, as a PDF.
+
+    Raises
+    ------
+    InputError
+        A tube of a cope has no shape, or this one has no end that can be coped.
+    """
+    good = [one for one in _to_cut(copes_of(planned.job, planned.tubes)) if one.tube == tube]
+    if not good:
+        raise InputError(one_line(f"{tube}: it has no end that can be coped as it is"))
+    return _printed(planned, good, paper)
+
+
+def _to_cut(copes: Sequence[Cope]) -> list[Cope]:
+    return [one for one in copes if not stops(one.problems)]
+
+
+def _printed(planned: JobPlan, copes: Sequence[Cope], paper: Paper | None) -> bytes:
+    units = planned.job.units
+    ods = {tube.name: tube.setup.od for tube in planned.planned}
+    sheet = paper or ("Letter" if units == "in" else "A4")
+    return wraps_pdf(copes, ods, units, sheet, planned.job.name)

@@ -30,6 +30,18 @@ LIKE = 0.01
 
 
 @dataclass(frozen=True, slots=True)
+class AskedAs:
+    """What whoever reads the findings knows wall, material and the bench's own by."""
+
+    wall: str = "--wall"
+    material: str = "--material"
+    choose: str = "name it in the job"
+
+
+OPTIONS = AskedAs()
+
+
+@dataclass(frozen=True, slots=True)
 class TakenIn:
     """A job made of what a drawing holds, and what there is to say of it."""
 
@@ -38,7 +50,14 @@ class TakenIn:
 
 
 def job_from_step(
-    source: Path, units: Units, wall: float | None = None, material: str = "", *, as_drawn: bool
+    source: Path,
+    units: Units,
+    wall: float | None = None,
+    material: str = "",
+    *,
+    as_drawn: bool,
+    bench: Bench | None = None,
+    asked_as: AskedAs = OPTIONS,
 ) -> TakenIn:
     """Read the tubes of a STEP file as a job.
 
@@ -53,6 +72,10 @@ def job_from_step(
     as_drawn
         Whether bends keep the radius they are drawn with when they are released. Otherwise the
         radius is taken for the die's, as drawings mostly mean it; corners stay either way.
+    bench
+        The bench whose dies and tubing are told of; left out, the shop's own.
+    asked_as
+        How the findings name what can be given.
 
     Raises
     ------
@@ -61,13 +84,13 @@ def job_from_step(
     """
     found = read_step(source)
     findings = list(found.left_out)
-    bench = bench_of(Job(units=units))
+    bench = bench or bench_of(Job(units=units))
     tubes = []
     for one in found.tubes:
         findings += one.findings
         thick = wall if one.wall is None else one.wall
         if thick is None or thick >= one.od / 2:
-            findings.append(_no_wall(one, wall, units))
+            findings.append(_no_wall(one, wall, units, asked_as.wall))
             continue
         tube, notes = _tube(one, thick, material or USUAL_MATERIAL, units, bench, as_drawn)
         tubes.append(tube)
@@ -77,18 +100,18 @@ def job_from_step(
         raise InputError(one_line(f"{source}: expected tubes, found none: {said}"))
     if not material:
         what = f"what the tubes are made of is not in the file: {USUAL_MATERIAL} is taken"
-        findings.insert(0, Finding("note", "material", what, "give --material"))
+        findings.insert(0, Finding("note", "material", what, f"give {asked_as.material}"))
     job = Job(name=source.stem[:200], units=units, tubes=tuple(tubes)).at_path(source)
-    return TakenIn(job, (*findings, *_of_the_bench(job, bench)))
+    return TakenIn(job, (*findings, *_of_the_bench(job, bench, asked_as.choose)))
 
 
-def _no_wall(tube: FoundTube, wall: float | None, units: Units) -> Finding:
+def _no_wall(tube: FoundTube, wall: float | None, units: Units, asked_as: str) -> Finding:
     size = format_size(tube.od, units)
     if tube.wall is None and wall is None:
         what = f"left out: it is a solid bar of {size} in the file, without a bore"
     else:
         what = f"left out: the wall is not under half its outside diameter {size}"
-    return Finding("stop", tube.name, what, "give the tube's wall with --wall")
+    return Finding("stop", tube.name, what, f"give the tube's wall with {asked_as}")
 
 
 def _tube(
@@ -182,7 +205,7 @@ def _die_for(tube: Tube, free: float, units: Units, bench: Bench) -> float:
     return clr
 
 
-def _of_the_bench(job: Job, bench: Bench) -> Iterator[Finding]:
+def _of_the_bench(job: Job, bench: Bench, mend: str) -> Iterator[Finding]:
     """Say which of the bench's own dies and tubing look like what was drawn."""
     said: set[str] = set()
     for tube in job.tubes:
@@ -191,7 +214,7 @@ def _of_the_bench(job: Job, bench: Bench) -> Iterator[Finding]:
         like = _like(tube, tube.tubing, bench)
         if like and like not in said:
             said.add(like)
-            yield Finding("note", tube.name, f"the bench has {like}", "name it in the job")
+            yield Finding("note", tube.name, f"the bench has {like}", mend)
 
 
 def _like(tube: Tube, tubing: InlineTubing, bench: Bench) -> str:

@@ -72,6 +72,8 @@ class Cope:
         Where that is on the straight stick.
     weld
         Length of the weld, round the outside.
+    short
+        How much longer that end must be drawn for the stick to reach; 0 where it does.
     """
 
     tube: str
@@ -87,7 +89,18 @@ class Cope:
     tip: float
     saw: float
     weld: float
+    short: float = 0.0
     problems: tuple[Finding, ...] = ()
+
+    @property
+    def deepest(self) -> float:
+        """How far in mm the cut reaches in from the square saw cut."""
+        return max(depth for _, depth in self.clear) - self.tip
+
+    @property
+    def added(self) -> float:
+        """How far in mm the tube reaches past its drawn end; less than 0 where it ends before."""
+        return -self.tip
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,7 +179,11 @@ def _coped(
     weld = float(norm(np.roll(points, -1, axis=0) - points).sum())
     mark = next(one.mark for one in plan.cuts if one.end == end)
     saw = mark + tip if end == "A" else mark - tip
-    problems = _problems(plan, end, onto, depths, frame.straight, far, saw, say)
+    problems = _problems(plan, end, onto, depths, frame.straight, far, say)
+    short = 0.0 if problems else max(-saw, saw - plan.stock)
+    if short > LEAST:
+        what = f"the cope on its {end} end reaches {say(short)} beyond the stick"
+        problems = (Finding("stop", plan.name, what, f"draw that end {say(short)} longer"),)
     return Cope(
         tube=plan.name,
         end=end,
@@ -181,6 +198,7 @@ def _coped(
         tip=tip,
         saw=saw,
         weld=weld,
+        short=short if short > LEAST else 0.0,
         problems=problems,
     )
 
@@ -192,7 +210,6 @@ def _problems(
     depths: Array,
     straight: float,
     far: float,
-    saw: float,
     say: Say,
 ) -> tuple[Finding, ...]:
     """Say why an end cannot be coped so; the first reason is enough."""
@@ -210,10 +227,6 @@ def _problems(
     if deepest > straight:
         what = f"the cope on its {end} end runs {say(deepest - straight)} past its straight there"
         return stop(what, "give it a longer straight at that end")
-    short = max(-saw, saw - plan.stock)
-    if short > LEAST:
-        what = f"the cope on its {end} end reaches {say(short)} beyond the stick"
-        return stop(what, f"draw that end {say(short)} longer")
     return ()
 
 

@@ -35,7 +35,7 @@ from soapstone.web.look import (
     words,
 )
 from soapstone.web.opening import job_page, open_or_say
-from soapstone.web.panels import clear_or_not, room_panel, tables, tube_panel
+from soapstone.web.panels import clear_or_not, ends_panel, room_panel, tables, tube_panel
 from soapstone.web.panels.tables import corner_name
 from soapstone.web.room_view import RoomView
 from soapstone.web.scene import gap_scene, scene_of, tube_scene
@@ -50,6 +50,7 @@ PANELS: dict[str, Callable[["JobPage"], None]] = {
     "Marks": tables.marks,
     "Room": room_panel.show,
     "Tube": tube_panel.show,
+    "Ends": ends_panel.show,
 }
 """What can be changed, a panel each, as said on its button."""
 

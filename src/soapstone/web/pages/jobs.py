@@ -13,6 +13,7 @@ from soapstone.textfiles import LARGEST_TOML, read_text
 from soapstone.web.desks import Desks
 from soapstone.web.look import block, choice, complain, dress, entry, press, slab, words
 from soapstone.web.panels.starter_numbers import StarterNumbers
+from soapstone.web.panels.take_in import TakeIn
 from soapstone.web.shop import JobEntry, Shop
 from soapstone.web.tabs import shop_top
 
@@ -34,6 +35,7 @@ def hang_up(desks: Desks) -> None:
                     _card(shop, job)
             with block("div", "jobs apart"):
                 NewJob(shop).show()
+                TakeIn(shop).show()
                 if not any(shop.folder.glob("*.toml")):
                     _demo(shop.folder)
 

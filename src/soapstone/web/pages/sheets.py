@@ -13,6 +13,7 @@ from soapstone.web.desk import Desk
 from soapstone.web.desks import Desks
 from soapstone.web.look import block, choice, say, words
 from soapstone.web.opening import job_page, open_or_say
+from soapstone.web.panels.files_to_send import FilesToSend
 from soapstone.web.tabs import job_body
 from soapstone.web.watching import watch
 
@@ -74,6 +75,7 @@ class SheetsPage:
             with block("div", "row"):
                 choice("Paper", PAPERS, self.paper, self._turn_to)
                 self.away = block("div", "row")
+            FilesToSend(self.name, self.desk).show()
             self.problems = block("div", "stack")
             self.place = block("div", "leaves", aria_live="polite")
         self._anew()

@@ -18,6 +18,9 @@ from soapstone.web.panels.tables import bare_text
 ACROSS = {"side to side (xz)": "xz", "front to back (yz)": "yz", "top to bottom (xy)": "xy"}
 """Planes to mirror across, as said on the page."""
 
+WRITTEN_OUT = "as written out in the file"
+"""What is said of tubing or a die whose sizes are in the job itself; one of the bench can be."""
+
 
 def show(page: DeskPage) -> None:
     """Show what the picked tube is made of, and the ways to more tubes."""
@@ -57,11 +60,12 @@ def _named(
 ) -> None:
     now = getattr(page.desk.now.job.tubes[int(place[1])], key)
     if now is not None and not isinstance(now, str):
-        words(f"{label}: written out in the file", kind="quiet")
-        return
+        now = WRITTEN_OUT
     options = names if now is None or now in names else [now, *names]
 
     def picked(name: str) -> None:
+        if name == WRITTEN_OUT:
+            return
         page.change(lambda text: with_value(text, (*place, key), name), f"{label.lower()} {name}")
 
     choice(label, options, now or (names[0] if names else ""), picked)
