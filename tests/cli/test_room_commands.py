@@ -473,15 +473,19 @@ def test_a_straight_tube_is_as_long_as_the_straights_asked_for(tmp_path):
 
 
 def test_what_was_found_is_held_against_everything_once_more(tmp_path):
-    """Both ends in one place: a loop through itself is no tube, found or not."""
+    """A way that has to cross itself is no tube, found or not."""
     job = tmp_path / "loop.toml"
     job.write_text(
         'units = "mm"\n[[tube]]\nname = "a"\ntubing = "304 38.1x1.65"\ndie = "38.1 on 115"\n'
-        "route = { start = { at = [0, 0, 0] }, end = { at = [0, 0, 0] } }\n"
+        "[tube.route]\nstart = { at = [0, 0, 0], along = [1, 0, 0] }\n"
+        "end = { at = [300, -400, 0], along = [0, -1, 0] }\nmax_bends = 2\n"
+        "through = [{ at = [500, 0, 0] }, { at = [700, 400, 0] }, { at = [300, 400, 0] }]\n"
     )
     done = soapstone("route", job, "--seconds", "2", "--json")
     assert done.code == 1
+    assert done.json["tubes"][0]["found"]
     assert not done.json["sound"]
+    assert any("into itself" in finding["what"] for finding in done.json["findings"])
 
 
 def test_an_odd_seed_is_refused(arch):
