@@ -8,14 +8,14 @@ from soapstone.bench.model import Bench
 from soapstone.errors import InputError
 from soapstone.flow.new_from_file import TAKEN, AskedOfFile, NewJob, materials_of, shop_bench
 from soapstone.flow.reshaping import first_fitting
-from soapstone.flow.taking_in import USUAL_MATERIAL, AskedAs
+from soapstone.flow.taking_in import AskedAs
 from soapstone.web.brought import bring_in
 from soapstone.web.look import block, choice, entry, fold, say, slab, without_folders, words
 from soapstone.web.panels.room_panel import LARGEST
 from soapstone.web.shop import Shop
 
 AS_THE_FILE = "as the file"
-NOT_SAID = f"not known ({USUAL_MATERIAL})"
+NOT_SAID = "not known"
 WALL, MATERIAL = "Wall of solid bars", "Material"
 AS_SAID = AskedAs(
     f'"{WALL}" and bring it again', f'"{MATERIAL}" and bring it again', "choose it under Tube"
@@ -54,7 +54,7 @@ class TakeIn:
     def _left_open(self) -> None:
         with block("div", "fields"):
             units = (AS_THE_FILE, "mm", "in")
-            choice("Units to work in", units, AS_THE_FILE, self._measure)
+            choice("Work in", units, AS_THE_FILE, self._measure)
             entry(WALL, "", lambda text: setattr(self, "wall", text.strip()))
             bench = self._bench()
             if bench is None:
