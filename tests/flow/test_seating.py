@@ -25,11 +25,43 @@ from soapstone.web.desk import Desk
 BRACE, IMAGE = "starboard brace", "port brace"
 
 
+JOB = """
+format = 1
+units = "mm"
+bench = "bench.toml"
+
+[[tube]]
+name = "starboard leg"
+tubing = "316 38.1x1.65"
+points = [[350, -780, 0], [350, -780, 1200]]
+
+[[tube]]
+name = "port leg"
+mirror = { of = "starboard leg", across = "xz" }
+
+[[tube]]
+name = "cross tube"
+tubing = "316 38.1x1.65"
+points = [[350, -780, 1000], [350, 780, 1000]]
+
+[[tube]]
+name = "starboard brace"  # it sits beside the hatch
+tubing = "316 25.4x1.65"
+die = "25 on 75"
+points = [[1050, -760, 0], [1050, -760, 400], [350, -780, 640]]
+
+[[tube]]
+name = "port brace"
+mirror = { of = "starboard brace", across = "xz" }
+"""
+
+
 @pytest.fixture
 def desk(tmp_path):
-    for name in ("bench.toml", "trials-38.csv", "stern-arch.toml"):
+    for name in ("bench.toml", "trials-38.csv"):
         shutil.copy(files("soapstone.demo") / name, tmp_path / name)
-    return Desk.open(tmp_path / "stern-arch.toml")
+    (tmp_path / "braces.toml").write_text(JOB)
+    return Desk.open(tmp_path / "braces.toml")
 
 
 def seat(desk, tube, end, onto, number=None):
@@ -40,14 +72,17 @@ def seat(desk, tube, end, onto, number=None):
 def test_an_end_is_put_onto_a_tube_then_onto_a_plate_then_square_again_and_undone(desk):
     before = desk.now.text
     (one,) = seat(desk, BRACE, "B", "starboard leg").of("B")
-    # drawn to the leg's centreline: the saw cut lies less than the leg's radius over the sine back
     assert one.cut.problems == ()
-    assert -19.05 / 0.9 < one.cut.added < -12
+    # the axes meet, so the end is drawn to the leg's middle and falls a little short of its skin
+    assert one.cut.offset == pytest.approx(0, abs=1e-6)
+    assert -19.05 < one.cut.added < -19.05 + 12.7
     assert plan_job(desk.path).job.copes[0].onto == "starboard leg"
     plan = next(tube for tube in desk.now.planned.planned if tube.name == BRACE)
     (one,) = seat(desk, BRACE, "B", plate_at(plan, "B"), 0).of("B")
     assert isinstance(one.onto, Plane)
-    assert one.cut.deepest == pytest.approx(0, abs=1e-9)  # its leg there runs along x
+    # the plate is square to x, its leg there rises 240 in 700: the saw goes in where the bore comes
+    # out first, and the skin is cut back farthest
+    assert one.cut.deepest == pytest.approx((12.7 + 11.05) * np.hypot(20, 240) / 700, rel=1e-3)
     desk.change(lambda text: without_seat(text, BRACE, "B", 0), "square")
     assert seats_of(desk.now.planned, BRACE).seats == ()
     desk.undo(), desk.undo(), desk.undo()

@@ -3,6 +3,7 @@
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from soapstone.bench.materials import MATERIALS
 from soapstone.bench.model import Bench, fits
 from soapstone.errors import InputError
 from soapstone.exchange.csv_files import UNNAMED, read_tube_csv
@@ -71,6 +72,12 @@ def shop_bench(folder: Path, units: Units = "mm") -> Bench:
         It cannot be read.
     """
     return bench_of(_bare_job(folder, units))
+
+
+def materials_of(bench: Bench) -> tuple[str, ...]:
+    """Name the materials that tubes of a drawing can be of, the shop's own first."""
+    own = [one.name for one in bench.materials]
+    return tuple(dict.fromkeys((*own, *(one.name for one in MATERIALS))))
 
 
 def new_job_from(source: Path, folder: Path, asked: AskedOfFile) -> NewJob:

@@ -7,7 +7,7 @@ from html import escape
 
 from nicegui import run, ui
 
-from soapstone.check.cope.joint import Cope, End
+from soapstone.check.cope.joint import LEAST, Cope, End
 from soapstone.errors import InputError
 from soapstone.findings import stops
 from soapstone.flow.coping import templates_of
@@ -206,6 +206,9 @@ def _cut(page: DeskPage, tube: str, seat: Seat, cut: Cope) -> None:
         for what, value in facts(cut, units):
             block("dt", "", what)
             block("dd", "", value)
+    if cut.deepest < LEAST:
+        words("It meets it square: there is no saddle to cut.", kind="quiet")
+        return
     key = f"cut {tube} {seat.end} {seat.number}"
     with fold(page.unfolded, key, "The saddle all round"):
         _saddle(page, cut)

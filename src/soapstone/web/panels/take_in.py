@@ -6,7 +6,7 @@ from nicegui import events, run, ui
 
 from soapstone.bench.model import Bench
 from soapstone.errors import InputError
-from soapstone.flow.new_from_file import TAKEN, AskedOfFile, NewJob, shop_bench
+from soapstone.flow.new_from_file import TAKEN, AskedOfFile, NewJob, materials_of, shop_bench
 from soapstone.flow.reshaping import first_fitting
 from soapstone.flow.taking_in import AskedAs
 from soapstone.web.brought import bring_in
@@ -14,7 +14,8 @@ from soapstone.web.look import block, choice, entry, fold, say, slab, without_fo
 from soapstone.web.panels.room_panel import LARGEST
 from soapstone.web.shop import Shop
 
-AS_THE_FILE = "those of the file"
+AS_THE_FILE = "as the file"
+NOT_SAID = "not known"
 WALL, MATERIAL = "Wall of solid bars", "Material"
 AS_SAID = AskedAs(
     f'"{WALL}" and bring it again', f'"{MATERIAL}" and bring it again', "choose it under Tube"
@@ -53,12 +54,12 @@ class TakeIn:
     def _left_open(self) -> None:
         with block("div", "fields"):
             units = (AS_THE_FILE, "mm", "in")
-            choice("Units to work in", units, AS_THE_FILE, self._measure)
+            choice("Work in", units, AS_THE_FILE, self._measure)
             entry(WALL, "", lambda text: setattr(self, "wall", text.strip()))
-            entry(MATERIAL, "", lambda text: setattr(self, "material", text.strip()))
             bench = self._bench()
             if bench is None:
                 return
+            choice(MATERIAL, (NOT_SAID, *materials_of(bench)), NOT_SAID, self._material)
             tubings, dies = [one.name for one in bench.tubings], [one.name for one in bench.dies]
             choice("Tubing of a table that names none", tubings, self.tubing, self._tubing)
             choice("Its die", dies, self.die, self._die)
@@ -75,6 +76,9 @@ class TakeIn:
 
     def _measure(self, units: str) -> None:
         self.units = "" if units == AS_THE_FILE else units
+
+    def _material(self, name: str) -> None:
+        self.material = "" if name == NOT_SAID else name
 
     def _tubing(self, name: str) -> None:
         self.tubing = name
