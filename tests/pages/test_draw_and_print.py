@@ -159,3 +159,24 @@ def test_a_drawn_tube_that_hits_something_is_mended_and_kept(demo, page):
     page.goto(f"{url}job/barred/route")
     page.get_by_role("button", name="Mend it").click()
     expect(page.get_by_text("sound as it is drawn")).to_be_visible()
+
+
+def test_a_frame_is_held_and_loaded_without_opening_its_file(demo, page):
+    folder, url = demo
+    job = folder / "held.toml"
+    job.write_text(BARRED)
+    page.goto(f"{url}job/held/strength")
+    expect(page.get_by_text("nothing holds it")).to_be_visible()
+    page.get_by_role("button", name="Hold it there").click()
+    expect(page.get_by_text("rail, A end: fast")).to_be_visible()
+    expect(page.get_by_text("it carries nothing")).to_be_visible()
+    page.get_by_label("It weighs, kg or lb").fill("20")
+    page.get_by_role("button", name="Hang it there").click()
+    expect(page.get_by_text('expected a mass such as "22 kg"')).to_be_visible()
+    page.get_by_label("It weighs, kg or lb").fill("44 lb")
+    page.get_by_role("button", name="Hang it there").click()
+    expect(page.get_by_text("times its load until it yields")).to_be_visible()
+    (load,) = plan_job(job).job.loads
+    assert load.mass == pytest.approx(44 * 0.45359237)
+    page.get_by_role("button", name="Take away: rail, A end: fast").click()
+    expect(page.get_by_text("nothing holds it")).to_be_visible()

@@ -12,7 +12,7 @@ from soapstone.errors import InputError
 from soapstone.flow.strength import CAUTION, WANTED, StrongJob, strength_of
 from soapstone.quantities import Units, format_fine, format_force, format_moment, format_stress
 from soapstone.web.bent_frame import VIEWS, enlarged, frame_drawing
-from soapstone.web.desk import Desk
+from soapstone.web.desk import Desk, Edit
 from soapstone.web.desks import Desks
 from soapstone.web.look import (
     block,
@@ -26,7 +26,9 @@ from soapstone.web.look import (
     words,
 )
 from soapstone.web.opening import job_page, open_or_say
+from soapstone.web.panels.frame_panel import FramePanel
 from soapstone.web.reckoned import ReckonedPage
+from soapstone.web.turns import Turns
 
 MUCH = 1e6
 """A reserve above this is as good as no load."""
@@ -64,8 +66,21 @@ class StrengthPage(ReckonedPage[StrongJob]):
         with block("div", "row low"):
             self.reserve = entry("Reserve asked for", f"{self.wanted:g}", self._reserve)
             self.weight = press("Own weight too", self._weigh, aria_pressed="false")
+        self.frame = FramePanel(self)
+        self.turns = Turns(self.frame.place)
+        self.frame.show()
 
     # --- what happens ----------------------------------------------------------------------------
+
+    def change(self, edit: Edit, done: str) -> None:
+        """Change the job's file, or say why that cannot be."""
+        self.turns.take(partial(self.desk.change, edit, done), lambda _: self.reckon())
+
+    def reckon(self) -> None:
+        """Show what holds and loads the job as it is now, and reckon anew."""
+        if self.seen not in (-1, self.desk.changes):
+            self.frame.show()
+        super().reckon()
 
     def _reserve(self, text: str) -> None:
         try:
@@ -109,11 +124,7 @@ class StrengthPage(ReckonedPage[StrongJob]):
         with self.body:
             words("Its strength cannot be reckoned yet.", "h2")
             words(without_folders(str(why)), kind="say stop")
-            words(
-                "In the job's file, [[support]] says where it stands, [[joint]] where tubes are "
-                "welded to each other, [[load]] what it carries.",
-                kind="quiet",
-            )
+            words("Say above what holds it, and what it carries.", kind="quiet")
 
     def show_done(self, done: StrongJob) -> None:
         """Show a load case: picture, verdict, feet."""
