@@ -49,21 +49,15 @@ class Taking:
     lot: str = ""
 
 
-def begun(job: Path, file: Path, tube: str, log: Path | None = None) -> str:
-    """Give a file's text as it is, or as it would begin for a tube; nothing is written."""
-    if file.is_file():
-        return read_text(file, LARGEST_TOML)
-    return blank_for(job, tube, log)[1]
-
-
-def take(job: Path, text: str, tube: str, name: str, log: Path | None = None) -> Taking:
-    """Look at readings as far as they go; `name` is what their file is called in errors.
+def take(job: Path, file: Path, tube: str, log: Path | None = None) -> Taking:
+    """Look at a tube's readings as far as they go; a file that is not there yet has none.
 
     Raises
     ------
     InputError
-        The text, or what it says of the tube, does not read; one line says where.
+        The file, or what it says of the tube, does not read; one line says where.
     """
+    text, name = _text(job, file, tube, log), file.name
     tables = parse_toml(text, name)
     data = readings_from(tables, name)
     held = hold(job, data, tube, log, name)
@@ -87,8 +81,21 @@ def take(job: Path, text: str, tube: str, name: str, log: Path | None = None) ->
     )
 
 
-def put_down(file: Path, text: str, row: AskedRow, key: Key, typed: str) -> None:
-    """Put a reading, as it was typed, into its row of a file whose text is `text`, written whole.
+def begin(job: Path, file: Path, tube: str, log: Path | None = None) -> None:
+    """Write a file of readings to fill in, which is not there yet."""
+    _write(file, _text(job, file, tube, log))
+
+
+def put_down(
+    job: Path,
+    file: Path,
+    tube: str,
+    row: AskedRow,
+    key: Key,
+    typed: str,
+    log: Path | None = None,
+) -> None:
+    """Put a reading, as it was typed, into its row of a file; the first one begins the file.
 
     Nothing typed takes it out again.
 
@@ -97,6 +104,7 @@ def put_down(file: Path, text: str, row: AskedRow, key: Key, typed: str) -> None
     InputError
         It is no reading, or the file asks for something else there by now.
     """
+    text = _text(job, file, tube, log)
     tables = parse_toml(text, file.name)
     if _about(tables, row) != _asked(row):
         raise InputError(f"{file.name}: asks for something else by now; look at the page again")
@@ -105,9 +113,17 @@ def put_down(file: Path, text: str, row: AskedRow, key: Key, typed: str) -> None
     _write(file, with_value(text, (row.kind, row.number, key), value))
 
 
-def put_lot(file: Path, text: str, lot: str) -> None:
-    """Put the lot of tubing into a file whose text is `text`."""
+def put_lot(job: Path, file: Path, tube: str, lot: str, log: Path | None = None) -> None:
+    """Put down the lot of tubing."""
+    text = _text(job, file, tube, log)
     _write(file, with_value(text, ("lot",), lot.strip() or None))
+
+
+def _text(job: Path, file: Path, tube: str, log: Path | None) -> str:
+    """Give a file's text as it is, or as it begins."""
+    if file.is_file():
+        return read_text(file, LARGEST_TOML)
+    return blank_for(job, tube, log)[1]
 
 
 def _write(file: Path, text: str) -> None:
