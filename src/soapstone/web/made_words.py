@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from soapstone.check.inspect.result import AsMadeNumber, Inspection
 from soapstone.flow.taping import Taking
-from soapstone.quantities import format_fine
+from soapstone.quantities import Units, format_fine
 
 NAMES = {"leg": "leg", "angle": "bend", "roll": "roll before bend"}
 
@@ -43,7 +43,7 @@ def worst_words(result: Inspection) -> str:
     worst = result.worst
     if worst is None:
         return "Nothing is off by more than it is known to."
-    units = "in" if result.units == "in" else "mm"
+    units: Units = "in" if result.units == "in" else "mm"
     off = format_fine(worst.off, units) if worst.what == "leg" else f"{worst.off:+.1f}°"
     moved = format_fine(result.worst_moves, units)
     return f"Farthest off: {name_of(worst)}, {off}. That alone moves the B end {moved}."

@@ -32,8 +32,10 @@ def piece_svg(piece: TrialPiece, units: Units, width: float = WIDE) -> str:
         f'<line class="mark" x1="{x}" x2="{x}" y1="{TOP - 14}" y2="{foot}"/>',
         f'<text class="value" x="{x}" y="{TOP - 20}">{escape(mark)}</text>',
         f'<text class="scale" x="{x}" y="{TOP - 43}">mark</text>',
-        f'<g transform="translate(-16 0)"><circle class="end" cx="{at(0)}" cy="{end}" r="11"/>'
-        f'<text x="{at(0)}" y="{end + 5}">A</text></g>',
+        (
+            f'<g transform="translate(-16 0)"><circle class="end" cx="{at(0)}" cy="{end}" r="11"/>'
+            f'<text x="{at(0)}" y="{end + 5}">A</text></g>'
+        ),
     ]
     said = f"The trial piece, {stock} long, with its mark {mark} from end A"
     return (

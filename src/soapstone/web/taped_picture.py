@@ -31,7 +31,7 @@ def row_svg(plan: TubePlan, row: AskedRow) -> str:
         parts += _taped(at(np.array(row.ends)))
     else:
         parts += _over_floor(plan, row, at)
-    return _svg(parts, SMALL, _said(row))
+    return _svg(parts, SMALL)
 
 
 def places_svg(plan: TubePlan) -> str:
@@ -47,14 +47,8 @@ def places_svg(plan: TubePlan) -> str:
     return _svg(parts, LARGE, f"{plan.name}: ends A and B, bends by their numbers")
 
 
-def _said(row: AskedRow) -> str:
-    if row.kind == "bend":
-        return f"bend {row.bend}"
-    return " to ".join(row.names) if row.kind == "tape" else f"height of {row.names[0]}"
-
-
 class Paper:
-    """From points (n, 3) to places (n, 2) on paper: the tube seen as broad as it can be."""
+    """Puts points (n, 3) on paper (n, 2), the tube seen as broad as it can be."""
 
     def __init__(
         self, body: Array, size: tuple[float, float], up: Array | None, rim: float = RIM
@@ -77,6 +71,7 @@ class Paper:
         self.shift = np.array(size) / 2 - self.scale * (low + high) / 2
 
     def __call__(self, points: Array) -> Array:
+        """Give places on paper, in pixels."""
         result: Array = points @ self.axes.T * self.scale + self.shift
         return result
 
@@ -124,8 +119,8 @@ def _word(x: float, y: float, text: str, kind: str) -> str:
     return f'<text class="{kind}" x="{x:.1f}" y="{y:.1f}">{escape(text)}</text>'
 
 
-def _svg(parts: Sequence[str], size: tuple[float, float], said: str) -> str:
-    return (
-        f'<svg class="taped" viewBox="0 0 {size[0]:g} {size[1]:g}" role="img" '
-        f'aria-label="{escape(said)}">{"".join(parts)}</svg>'
-    )
+def _svg(parts: Sequence[str], size: tuple[float, float], said: str = "") -> str:
+    """Give the drawing; what stands beside it in words says nothing to a reader of the screen."""
+    name = f'role="img" aria-label="{escape(said)}"' if said else 'aria-hidden="true"'
+    view = f'viewBox="0 0 {size[0]:g} {size[1]:g}"'
+    return f'<svg class="taped" {view} {name}>{"".join(parts)}</svg>'

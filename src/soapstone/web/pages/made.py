@@ -9,7 +9,7 @@ from urllib.parse import quote
 
 from nicegui import ui
 
-from soapstone.check.inspect.asked import AskedRow
+from soapstone.check.inspect.asked import AskedRow, RowKind
 from soapstone.check.inspect.result import AsMadeNumber, Inspection
 from soapstone.errors import InputError
 from soapstone.flow.at_bender import date_and_time
@@ -53,7 +53,7 @@ class Sheet:
     """The readings as they stand on the page: what was built from, and what was typed since."""
 
     rows: tuple[AskedRow, ...] = ()
-    typed: dict[tuple[str, int, Key], str] = field(default_factory=dict)
+    typed: dict[tuple[RowKind, int, Key], str] = field(default_factory=dict)
     lot: str = ""
 
 
@@ -223,8 +223,6 @@ class MadePage(ReckonedPage[Taking]):
 
     def _field(self, row: AskedRow, key: Key, label: str) -> None:
         at = (row.kind, row.number, key)
-        made = entry(label, self.shown.typed.get(at, ""), lambda text: typed(text))
-        holding = made
 
         def typed(text: str) -> None:
             def act() -> str:
@@ -234,7 +232,7 @@ class MadePage(ReckonedPage[Taking]):
 
             def then(came: str | None) -> None:
                 if came is None:
-                    put_back(holding, self.shown.typed.get(at, ""))
+                    put_back(made, self.shown.typed.get(at, ""))
                     return
                 self.shown.typed[at] = text.strip()
                 if not text.strip():
@@ -242,6 +240,8 @@ class MadePage(ReckonedPage[Taking]):
                 self.reckon()
 
             self.turns.take(act, then)
+
+        made = entry(label, self.shown.typed.get(at, ""), typed)
 
     def _lot(self, text: str) -> None:
         def act() -> str:
