@@ -129,9 +129,16 @@ class Held:
 
 
 def hold(
-    job: Path, data: Readings, tube: str, log: Path | None, where: Path | str = "readings"
+    job: Path,
+    data: Readings,
+    tube: str,
+    log: Path | None,
+    where: Path | str = "readings",
+    planned: JobPlan | None = None,
 ) -> Held:
     """Hold readings against the drawing; `where` names them in errors.
+
+    `planned` is the job's plan as it is now, where it is at hand.
 
     Raises
     ------
@@ -141,7 +148,8 @@ def hold(
     if tube and data.tube and tube != data.tube:
         raise refuse_file(where, f'tube: it is of "{data.tube}", and "{tube}" was asked for')
     run = _run_of(log_path(log), data.piece)
-    planned = plan_job(job, _as_then(run, log))
+    if planned is None or run is not None:
+        planned = plan_job(job, _as_then(run, log))
     plan = _tube(planned, tube or data.tube or "")
     limits = limits_for(plan, _wanted(planned, plan, data.tolerance))
     result = inspect(taken_on(plan, data, where), limits, planned.job.units)
@@ -234,9 +242,15 @@ def blank_readings(job: Path, readings: Path, tube: str = "", log: Path | None =
     )
 
 
-def blank_for(job: Path, tube: str = "", log: Path | None = None) -> tuple[TubePlan, str]:
-    """Give the plan a tube was made by, and the text of a file of readings to fill in for it."""
-    planned = plan_job(job, Remember(log))
+def blank_for(
+    job: Path, tube: str = "", log: Path | None = None, planned: JobPlan | None = None
+) -> tuple[TubePlan, str]:
+    """Give the plan a tube was made by, and the text of a file of readings to fill in for it.
+
+    `planned` is the job's plan as it is now, where it is at hand.
+    """
+    if planned is None:
+        planned = plan_job(job, Remember(log))
     plan = _tube(planned, tube)
     run = _made_last(log_path(log), job, plan.name)
     if run is not None:

@@ -10,7 +10,9 @@ from soapstone.check.inspect.files import readings_from
 from soapstone.check.inspect.result import Inspection
 from soapstone.errors import InputError
 from soapstone.exchange.job_edits import with_value
+from soapstone.exchange.readings_toml import with_reading
 from soapstone.flow.inspecting import blank_for, hold
+from soapstone.flow.planning import JobPlan
 from soapstone.plan.model import TubePlan
 from soapstone.quantities import Units, parse_angle, parse_length
 from soapstone.textfiles import LARGEST_TOML, parse_toml, read_text, write_whole
@@ -19,6 +21,36 @@ Key: TypeAlias = Literal["length", "height", "angle", "dial"]
 
 MARKS = ("in", "m", "ft", "'", '"')
 """What tells that a length was typed with its unit."""
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A made tube that is being measured.
+
+    Attributes
+    ----------
+    job, tube
+        The job's file, and the tube's name in it.
+    file
+        The file of readings; it need not be there yet.
+    planned
+        The job's plan as it is now, where it is at hand.
+    log
+        The shop log, None for the usual one.
+    """
+
+    job: Path
+    tube: str
+    file: Path
+    planned: JobPlan | None = None
+    log: Path | None = None
+
+    @property
+    def text(self) -> str:
+        """The file as it is, or as it begins."""
+        if self.file.is_file():
+            return read_text(self.file, LARGEST_TOML)
+        return blank_for(self.job, self.tube, self.log, self.planned)[1]
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +81,7 @@ class Taking:
     lot: str = ""
 
 
-def take(job: Path, file: Path, tube: str, log: Path | None = None) -> Taking:
+def take(piece: Piece) -> Taking:
     """Look at a tube's readings as far as they go; a file that is not there yet has none.
 
     Raises
@@ -57,10 +89,10 @@ def take(job: Path, file: Path, tube: str, log: Path | None = None) -> Taking:
     InputError
         The file, or what it says of the tube, does not read; one line says where.
     """
-    text, name = _text(job, file, tube, log), file.name
+    text, name = piece.text, piece.file.name
     tables = parse_toml(text, name)
     data = readings_from(tables, name)
-    held = hold(job, data, tube, log, name)
+    held = hold(piece.job, data, piece.tube, piece.log, name, piece.planned)
     typed: dict[tuple[RowKind, int, Key], str] = {}
     keys: dict[RowKind, tuple[Key, ...]] = {
         "tape": ("length",),
@@ -81,20 +113,12 @@ def take(job: Path, file: Path, tube: str, log: Path | None = None) -> Taking:
     )
 
 
-def begin(job: Path, file: Path, tube: str, log: Path | None = None) -> None:
+def begin(piece: Piece) -> None:
     """Write a file of readings to fill in, which is not there yet."""
-    _write(file, _text(job, file, tube, log))
+    _write(piece.file, piece.text)
 
 
-def put_down(
-    job: Path,
-    file: Path,
-    tube: str,
-    row: AskedRow,
-    key: Key,
-    typed: str,
-    log: Path | None = None,
-) -> None:
+def put_down(piece: Piece, row: AskedRow, key: Key, typed: str) -> None:
     """Put a reading, as it was typed, into its row of a file; the first one begins the file.
 
     Nothing typed takes it out again.
@@ -104,26 +128,18 @@ def put_down(
     InputError
         It is no reading, or the file asks for something else there by now.
     """
-    text = _text(job, file, tube, log)
+    text, file = piece.text, piece.file
     tables = parse_toml(text, file.name)
     if _about(tables, row) != _asked(row):
         raise InputError(f"{file.name}: asks for something else by now; look at the page again")
     units: Units = "in" if tables.get("units") == "in" else "mm"
     value = _reading(key, typed.strip(), units)
-    _write(file, with_value(text, (row.kind, row.number, key), value))
+    _write(file, with_reading(text, row.kind, row.number, key, value))
 
 
-def put_lot(job: Path, file: Path, tube: str, lot: str, log: Path | None = None) -> None:
+def put_lot(piece: Piece, lot: str) -> None:
     """Put down the lot of tubing."""
-    text = _text(job, file, tube, log)
-    _write(file, with_value(text, ("lot",), lot.strip() or None))
-
-
-def _text(job: Path, file: Path, tube: str, log: Path | None) -> str:
-    """Give a file's text as it is, or as it begins."""
-    if file.is_file():
-        return read_text(file, LARGEST_TOML)
-    return blank_for(job, tube, log)[1]
+    _write(piece.file, with_value(piece.text, ("lot",), lot.strip() or None))
 
 
 def _write(file: Path, text: str) -> None:

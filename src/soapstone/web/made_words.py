@@ -8,22 +8,32 @@ from soapstone.quantities import Units, format_fine
 
 NAMES = {"leg": "leg", "angle": "bend", "roll": "roll before bend"}
 
+FEW = 3
+"""Names that a verdict lists."""
+
 
 def verdict(taking: Taking) -> tuple[str, str]:
     """Give the verdict in few words, and how it looks: "good", "bad" or nothing of both."""
     result = taking.result
     if result is None:
         return "Nothing measured yet", ""
-    if any(not one.sure for one in result.suspects):
-        return "Measure again", "bad"
     out = [name_of(one) for one in result.numbers if one.verdict == "out"]
+    doubtful = [name_of(one) for one in result.numbers if one.verdict == "doubtful"]
+    if again := [one.row for one in result.suspects if not one.sure]:
+        return f"Measure again: {_listed(again)}", "bad"
     if out or ends_verdict(result) == "out":
-        return f"Does not pass: {', '.join(out) or 'the B end'}", "bad"
-    if not result.sound:
-        return "Does not pass", "bad"
-    if any(one.verdict == "doubtful" for one in result.numbers) or ends_verdict(result) != "good":
-        return "Nothing is out, so far as told", ""
-    return "Passes", "good"
+        return f"Does not pass: {_listed(out) or 'the B end'}", "bad"
+    if doubtful:
+        return f"Nothing is out; not sure of {_listed(doubtful)}", ""
+    if ends_verdict(result) == "good":
+        return "Passes", "good"
+    return "Every leg, bend and roll passes; not sure of the B end", "good"
+
+
+def _listed(names: list[str]) -> str:
+    """List a few, and count the rest."""
+    more = f" and {len(names) - FEW} more" if len(names) > FEW else ""
+    return f"{', '.join(names[:FEW])}{more}"
 
 
 def name_of(one: AsMadeNumber) -> str:

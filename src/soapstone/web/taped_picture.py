@@ -38,7 +38,7 @@ def places_svg(plan: TubePlan) -> str:
     """Draw the whole tube with its ends and bends named."""
     body = sample(plan.shape, 10.0)
     at = Paper(body, LARGE, None, 30.0)
-    parts = [_tube(at(body), "tube wide")]
+    parts = [_tube(at(body), "tube thick")]
     for n, (x, y) in enumerate(at(_middles(plan.shape)), start=1):
         parts.append(_dot(x, y, 13) + _word(x, y + 5, str(n), "no"))
     for letter, (x, y) in zip("AB", at(body[[0, -1]]), strict=True):

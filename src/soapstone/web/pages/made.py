@@ -2,7 +2,7 @@
 
 import threading
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
 from urllib.parse import quote
@@ -14,7 +14,7 @@ from soapstone.check.inspect.result import AsMadeNumber, Inspection
 from soapstone.errors import InputError
 from soapstone.flow.at_bender import date_and_time
 from soapstone.flow.inspecting import inspect_tube
-from soapstone.flow.taping import Key, Taking, begin, put_down, put_lot, take
+from soapstone.flow.taping import Key, Piece, Taking, begin, put_down, put_lot, take
 from soapstone.log.store import log_path
 from soapstone.plan.model import TubePlan
 from soapstone.quantities import Units, format_angle, format_fine
@@ -25,7 +25,6 @@ from soapstone.web.look import anew, block, entry, press, put_back, say, slab, t
 from soapstone.web.made_file import made_file
 from soapstone.web.made_words import ends_verdict, name_of, to_do, verdict, worst_words
 from soapstone.web.opening import job_page, open_or_say
-from soapstone.web.panels.tables import head
 from soapstone.web.reckoned import ReckonedPage
 from soapstone.web.tabs import job_body
 from soapstone.web.taped_picture import places_svg, row_svg
@@ -35,7 +34,7 @@ from soapstone.web.watching import OFTEN, watch
 WRITING = threading.Lock()
 """Readings are read, changed and written by one page at a time."""
 
-SAYS = {"good": "good", "out": "out", "doubtful": "not told well enough"}
+SAYS = {"good": "good", "out": "out", "doubtful": "not sure"}
 
 
 def hang_up(desks: Desks) -> None:
@@ -115,6 +114,11 @@ class MadePage(ReckonedPage[Taking]):
         """The file of the piece being measured."""
         return made_file(self.desk.path, self.tube)
 
+    @property
+    def piece(self) -> Piece:
+        """The piece being measured, by the plan as it is now."""
+        return Piece(self.desk.path, self.tube, self.file, self.desk.now.planned)
+
     # --- what is reckoned ------------------------------------------------------------------------
 
     def reckon(self) -> None:
@@ -125,7 +129,7 @@ class MadePage(ReckonedPage[Taking]):
 
     def work(self) -> Callable[[], Taking]:
         """Hold what was taped against the drawing."""
-        return partial(take, self.desk.path, self.file, self.tube)
+        return partial(take, self.piece)
 
     def cannot(self, why: InputError) -> None:
         """Say why the readings cannot be held against the drawing, and the way out."""
@@ -204,20 +208,20 @@ class MadePage(ReckonedPage[Taking]):
             step = next(one for one in done.plan.bends if one.n == row.bend)
             self._field(row, "angle", f"Angle of bend {row.bend}")
             self._field(row, "dial", f"Dial of bend {row.bend}, if not {step.dial_stop:g}°")
-            drawn = f"{row.drawn:.1f}° as drawn"
+            drawn = f"bend {row.bend} · {row.drawn:.1f}° as drawn"
             words(f"{drawn}; no tape tells it well" if row.told_badly else drawn, kind="quiet")
             return
-        drawn = f"{numbers.length(row.drawn)} as drawn"
+        drawn = f"{row.kind} {row.number + 1} · {numbers.length(row.drawn)} as drawn"
         if row.kind == "tape":
             self._field(row, "length", f"{row.names[0]} to {row.names[1]}")
-            words(drawn if row.how == "outside" else f"{row.how}; {drawn}", kind="quiet")
+            words(drawn if row.how == "outside" else f"{drawn}, {row.how}", kind="quiet")
             return
         place = row.names[0]
-        self._field(row, "height", f"Floor to underside of {place}, bend {row.bend} flat")
+        self._field(row, "height", f"Floor to {place}, bend {row.bend} flat")
         way = "clockwise" if row.turned else "anticlockwise"
         words(
-            f"Legs {row.bend} and {row.bend + 1} on the floor, so that from A on bend {row.bend} "
-            f"goes {way} as you look down; {drawn}",
+            f"{drawn}. Legs {row.bend} and {row.bend + 1} on the floor, so that from A on bend "
+            f"{row.bend} goes {way} as you look down",
             kind="quiet",
         )
 
@@ -227,7 +231,7 @@ class MadePage(ReckonedPage[Taking]):
         def typed(text: str) -> None:
             def act() -> str:
                 with WRITING:
-                    put_down(self.desk.path, self.file, self.tube, row, key, text)
+                    put_down(self.piece, row, key, text)
                 return "put down"
 
             def then(came: str | None) -> None:
@@ -246,7 +250,7 @@ class MadePage(ReckonedPage[Taking]):
     def _lot(self, text: str) -> None:
         def act() -> str:
             with WRITING:
-                put_lot(self.desk.path, self.file, self.tube, text)
+                put_lot(self.piece, text)
             return "put down"
 
         self.turns.take(act, lambda _: self.reckon())
@@ -255,7 +259,7 @@ class MadePage(ReckonedPage[Taking]):
         def act() -> str:
             with WRITING:
                 file = made_file(self.desk.path, self.tube, another=True)
-                begin(self.desk.path, file, self.tube)
+                begin(replace(self.piece, file=file))
             return file.name
 
         def then(came: str | None) -> None:
@@ -312,12 +316,15 @@ def _answer(result: Inspection, plan: TubePlan, bender: str) -> None:
             block("a", "tab print", "At the bender", href=bender)
     with slab():
         words("As made", "h2")
-        with block("div", "scroll"), block("table", "chalked left"):
-            head(("", "off by", "±", "may be", "made", ""))
+        with block("div", "scroll"), block("table", "chalked left numbers"):
+            with block("tr"):
+                for name, kind in (("", ""), ("off by", ""), ("may be", "wide"), ("made", "wide")):
+                    block("th", kind, name)
+                block("th")
             for one in result.numbers:
                 _number(one, units)
         words(f"Tolerance: {result.source}. ± holds 19 times of 20.", kind="quiet")
-    say(result.findings)
+    say(replace(one, mend=one.mend.replace(" ([[height]])", "")) for one in result.findings)
 
 
 def _number(one: AsMadeNumber, units: Units) -> None:
@@ -329,7 +336,7 @@ def _number(one: AsMadeNumber, units: Units) -> None:
     sign = "+" if one.off > 0 else ""
     with block("tr", "made-" + one.verdict):
         block("td", "", name_of(one))
-        block("td", "strong", f"{sign}{write(one.off)}")
-        for value in (one.plus_minus, one.limit, one.made):
-            block("td", "", write(value))
+        block("td", "strong", f"{sign}{write(one.off)} ± {write(one.plus_minus)}")
+        for value in (one.limit, one.made):
+            block("td", "wide", write(value))
         block("td", "", SAYS[one.verdict])

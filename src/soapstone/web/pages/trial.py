@@ -241,6 +241,6 @@ class TrialPage:
 def _plain(text: str) -> str:
     """Say what was measured as the page calls it."""
     for key, label in LABELS.items():
-        for name in (f"--{key.replace('_', '-')}", *([key] if "_" in key else [])):
-            text = re.sub(rf"{name}\b", label.lower() if name != key else label, text)
-    return text.replace("--dial", "dial")
+        option = rf"--{key.replace('_', '-')}\b"
+        text = re.sub(rf"{option}|(?<=: ){key}(?=\.)|(?<=trial piece, ){key}(?=:)", label, text)
+    return text
