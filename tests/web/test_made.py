@@ -9,8 +9,8 @@ import pytest
 from soapstone.check.inspect.asked import AskedRow
 from soapstone.check.inspect.files import read_readings
 from soapstone.check.inspect.places import place_named
-from soapstone.check.inspect.reads import Taping, drawn, reads
-from soapstone.check.making import making_of
+from soapstone.check.inspect.reads import Height, Protractor, Taping, drawn, reads
+from soapstone.check.making import Cause, making_of
 from soapstone.errors import InputError
 from soapstone.flow import plan_job
 from soapstone.flow.inspecting import inspect_tube
@@ -73,20 +73,23 @@ def _row(taking, kind, *about):
     return next(r for r in taking.rows if r.kind == kind and about in (r.names, (r.bend,)))
 
 
-def _measure(piece, *, second_bend_off=0.0):
-    """Put down what every instrument reads on a tube whose second bend came out so far off."""
+def _measure(piece, *, stopped_short=0.0):
+    """Put down what tape, floor and protractor read where bend 2 was stopped short by degrees."""
     taking = take(piece)
-    plan = taking.plan
-    tube = drawn(plan)
-    tube = replace(tube, angles=tube.angles + np.array([0.0, second_bend_off]))
-    filled = {row: row.drawn for row in taking.rows}
+    making = making_of(taking.plan)
+    off = np.zeros(len(making.causes))
+    off[making.place_of(Cause("stop", 2))] = -stopped_short / (
+        taking.plan.setup.dial_step / np.sqrt(12)
+    )
+    made = making.made(off) if stopped_short else drawn(taking.plan)
     for row in taking.rows:
-        if row.kind == "tape":
-            a, b = (place_named(name, making_of(plan)) for name in row.names)
-            filled[row] = float(reads([Taping(a, b)], making_of(plan), tube)[0])
-        elif row.bend == 2:
-            filled[row] += second_bend_off
-    for row, value in filled.items():
+        places = [place_named(name, making) for name in row.names]
+        what = {
+            "tape": lambda: Taping(*places),  # noqa: B023
+            "height": lambda: Height(*places, row.bend, row.turned),  # noqa: B023
+            "bend": lambda: Protractor(row.bend),  # noqa: B023
+        }[row.kind]()
+        value = float(reads([what], making, made)[0])
         put_down(piece, row, KEYS[row.kind], f"{max(value, 0.0):.3f} {'mm' * (row.kind != 'bend')}")
     return take(piece)
 
@@ -103,9 +106,12 @@ def test_a_tube_as_drawn_passes(job):
 
 def test_a_short_bend_is_named_with_what_to_do_in_inches_too(job):
     job.write_text(JOB.format(units="in"))
-    short = _measure(_piece(job), second_bend_off=-4.0)
+    short = _measure(_piece(job), stopped_short=4.0)
     assert verdict(short) == ("Does not pass: bend 2", "bad")
-    assert "bend 2, -4.0°" in worst_words(short.result)
+    worst = short.result.worst
+    came_out = 4.0 / (1 + short.plan.setup.calibration.springback)
+    assert worst.off == pytest.approx(-came_out, abs=worst.plus_minus)
+    assert worst_words(short.result).startswith("Farthest off: bend 2, -")
     assert [line[:15] for line in to_do(short.result, 2)] == ["Bend 2 is short"]
 
 

@@ -19,8 +19,10 @@ def verdict(taking: Taking) -> tuple[str, str]:
         return "Nothing measured yet", ""
     out = [name_of(one) for one in result.numbers if one.verdict == "out"]
     doubtful = [name_of(one) for one in result.numbers if one.verdict == "doubtful"]
-    if again := [one.row for one in result.suspects if not one.sure]:
-        return f"Measure again: {_listed(again)}", "bad"
+    open_ones = [one.row for one in result.suspects if not one.sure]
+    if open_ones:
+        rows = [row for row in open_ones if row.split()[0] in ("tape", "height", "bend")]
+        return f"Measure again: {_listed(rows) or 'with more tapes'}", "bad"
     if out or ends_verdict(result) == "out":
         return f"Does not pass: {_listed(out) or 'the B end'}", "bad"
     if doubtful:
