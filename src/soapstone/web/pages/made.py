@@ -21,7 +21,18 @@ from soapstone.quantities import Units, format_angle, format_fine
 from soapstone.sheets.words import Numbers
 from soapstone.web.desk import Desk
 from soapstone.web.desks import Desks
-from soapstone.web.look import anew, block, entry, press, put_back, say, slab, tell, words
+from soapstone.web.look import (
+    anew,
+    block,
+    entry,
+    press,
+    put_back,
+    say,
+    slab,
+    tell,
+    without_folders,
+    words,
+)
 from soapstone.web.made_file import made_file
 from soapstone.web.made_words import ends_verdict, name_of, to_do, verdict, worst_words
 from soapstone.web.opening import job_page, open_or_say
@@ -135,7 +146,7 @@ class MadePage(ReckonedPage[Taking]):
         """Say why the readings cannot be held against the drawing, and the way out."""
         with anew(self.body):
             words("These readings cannot be held against the drawing.", "h2")
-            words(str(why).rpartition("/")[2], kind="say stop")
+            words(without_folders(str(why)), kind="say stop")
             words(
                 "The tube was changed since they were taken, or the file was. It stays as it is.",
                 kind="quiet",
