@@ -85,7 +85,7 @@ def _middles(shape: Centreline) -> Array:
         half = np.radians(angle) / 2
         across = cross(way.axes[i], spoke)
         found.append(way.centres[i] + np.cos(half) * spoke + np.sin(half) * across)
-    return np.array(found)
+    return np.array(found).reshape(-1, 3)
 
 
 def _taped(ends: Array) -> list[str]:
