@@ -77,6 +77,11 @@ class LearnedDie:
     clr_free_sd: float
     problems: tuple[Finding, ...]
 
+    def figures(self, units: Units = "mm") -> dict[str, str]:
+        """Give what goes into the die's table of the bench file, by key, as written there."""
+        lines = (line.partition("  #")[0].partition(" = ") for line in self.bench_lines(units))
+        return {key: value.strip('"') for key, _, value in lines}
+
     def bench_lines(self, units: Units = "mm") -> tuple[str, ...]:
         """Give the lines that go into the die's table of the bench file, with their doubt."""
         unit, decimals = (25.4, 3) if units == "in" else (1.0, 1)

@@ -5,7 +5,7 @@ from typing import Any, TypeAlias
 
 import tomlkit
 
-from soapstone.exchange.toml_text import parsed
+from soapstone.exchange.toml_text import add_below, parsed
 
 Figure: TypeAlias = str | float | bool | list[str | float] | None
 """What a key is given; None takes it out, so that what is usual holds again."""
@@ -84,7 +84,7 @@ def with_figures(text: str, table: str, name: str, figures: Mapping[str, Figure]
         elif key in target:
             target[key] = figure
         else:
-            _add(target, key, figure)
+            add_below(target, key, figure)
     return tomlkit.dumps(file)
 
 
@@ -120,15 +120,3 @@ def _target(file: Any, table: str, name: str) -> Any:
         if str(row.get("name", "")).strip() == name:
             return row
     raise ValueError(f'no {table} "{name}" stands in the file any more')
-
-
-def _add(target: Any, key: str, figure: Figure) -> None:
-    """Add a key below the last one: what is written after that speaks of what comes next."""
-    if not hasattr(target, "value") or not hasattr(target.value, "body"):
-        target[key] = figure
-        return
-    body, after = target.value.body, []
-    while body and body[-1][0] is None:
-        after.append(body.pop())
-    target[key] = figure
-    body.extend(reversed(after))

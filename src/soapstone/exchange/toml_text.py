@@ -18,3 +18,15 @@ def parsed(text: str) -> Any:
         return tomlkit.parse(text)
     except TOMLKitError as error:
         raise ValueError(f"not TOML: {error}") from None
+
+
+def add_below(target: Any, key: str, figure: Any) -> None:
+    """Add a key below the last one: what is written after that speaks of what comes next."""
+    if not hasattr(target, "value") or not hasattr(target.value, "body"):
+        target[key] = figure
+        return
+    body, after = target.value.body, []
+    while body and body[-1][0] is None:
+        after.append(body.pop())
+    target[key] = figure
+    body.extend(reversed(after))

@@ -91,15 +91,8 @@ def inspect_tube(
         One line naming the file, the key and what is expected.
     """
     data = read_readings(readings)
-    if tube and data.tube and tube != data.tube:
-        raise refuse_file(readings, f'tube: it is of "{data.tube}", and "{tube}" was asked for')
-    run = _run_of(log_path(log), data.piece)
-    planned = plan_job(job, _as_then(run, log))
-    plan = _tube(planned, tube or data.tube or "")
-    taken = taken_on(plan, data, readings)
-    result = inspect(
-        taken, limits_for(plan, _wanted(planned, plan, data.tolerance)), planned.job.units
-    )
+    held = hold(job, data, tube, log, readings)
+    planned, plan, result = held.planned, held.plan, held.result
     teaches = bool(result.trials) and all(one.sure for one in result.suspects)
     if keep:
         return Inspected(result, *_keep(log_path(log), planned, plan, data, result, date, teaches))
@@ -124,6 +117,43 @@ def inspect_tube(
         raise refuse_file(learn, str(fault)) from None
     write_whole(learn, text.encode())
     return Inspected(result, learn.absolute())
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """Readings held against the plan that their tube was made by."""
+
+    planned: JobPlan
+    plan: TubePlan
+    result: Inspection
+
+
+def hold(
+    job: Path,
+    data: Readings,
+    tube: str,
+    log: Path | None,
+    where: Path | str = "readings",
+    planned: JobPlan | None = None,
+) -> Held:
+    """Hold readings against the drawing; `where` names them in errors.
+
+    `planned` is the job's plan as it is now, where it is at hand.
+
+    Raises
+    ------
+    InputError
+        They are of another tube, or name what it has not; or the tube has no plan.
+    """
+    if tube and data.tube and tube != data.tube:
+        raise refuse_file(where, f'tube: it is of "{data.tube}", and "{tube}" was asked for')
+    run = _run_of(log_path(log), data.piece)
+    if planned is None or run is not None:
+        planned = plan_job(job, _as_then(run, log))
+    plan = _tube(planned, tube or data.tube or "")
+    limits = limits_for(plan, _wanted(planned, plan, data.tolerance))
+    result = inspect(taken_on(plan, data, where), limits, planned.job.units)
+    return Held(planned, plan, result)
 
 
 def _keep(
@@ -200,15 +230,9 @@ def blank_readings(job: Path, readings: Path, tube: str = "", log: Path | None =
         raise InputError(f"{readings}: it is there already; give a new name")
     if readings.suffix.lower() != ".toml":
         raise InputError(f"{readings}: expected a name ending in .toml")
-    planned = plan_job(job, Remember(log))
-    plan = _tube(planned, tube)
-    run = _made_last(log_path(log), job, plan.name)
-    if run is not None:
-        planned = plan_job(job, _as_then(run, log))
-        plan = _tube(planned, plan.name)
+    plan, text = blank_for(job, tube, log)
+    write_whole(readings, text.encode())
     chosen = check_plan(plan)
-    piece, lot = (uuid.uuid4().hex, "") if run is None else (run.id, run.lot)
-    write_whole(readings, blank(plan, planned.job.units, piece, lot).encode())
     return Asked(
         plan.name,
         readings.absolute(),
@@ -216,6 +240,24 @@ def blank_readings(job: Path, readings: Path, tube: str = "", log: Path | None =
         chosen.untold,
         len(chosen.heights),
     )
+
+
+def blank_for(
+    job: Path, tube: str = "", log: Path | None = None, planned: JobPlan | None = None
+) -> tuple[TubePlan, str]:
+    """Give the plan a tube was made by, and the text of a file of readings to fill in for it.
+
+    `planned` is the job's plan as it is now, where it is at hand.
+    """
+    if planned is None:
+        planned = plan_job(job, Remember(log))
+    plan = _tube(planned, tube)
+    run = _made_last(log_path(log), job, plan.name)
+    if run is not None:
+        planned = plan_job(job, _as_then(run, log))
+        plan = _tube(planned, plan.name)
+    piece, lot = (uuid.uuid4().hex, "") if run is None else (run.id, run.lot)
+    return plan, blank(plan, planned.job.units, piece, lot)
 
 
 def _wanted(planned: JobPlan, plan: TubePlan, told: ToleranceTable) -> ToleranceTable:

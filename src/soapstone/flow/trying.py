@@ -12,6 +12,7 @@ from soapstone.bench.trial_measured import LearnedDie, MeasuredPiece, learn_die,
 from soapstone.bench.trial_piece import TrialPiece, trial_piece
 from soapstone.bench.trials import trial_bend
 from soapstone.errors import InputError
+from soapstone.flow.keeping import change_bench, figures_edit
 from soapstone.flow.showing import bench_at
 from soapstone.log.rows import LoggedTrial
 from soapstone.log.store import open_log
@@ -90,6 +91,17 @@ def try_die(
     springback, springback_sd = springback_of(calibration)
     learnt = learn_die([_measured(given, bench.units)], of_tubing.od, springback, springback_sd)
     return Trying(bench.units, piece, learnt, kept)
+
+
+def put_learnt(path: Path, die: str, learnt: LearnedDie, units: Units) -> str:
+    """Put what a trial piece taught into a die's table of a bench file; give the text before it.
+
+    Raises
+    ------
+    InputError
+        The bench would not be sound to read; the file is as it was then.
+    """
+    return change_bench(path, figures_edit("die", die, learnt.figures(units)))
 
 
 def _keep(keep: Keep, die: Die, tubing: Tubing, given: Mapping[str, str]) -> Kept:

@@ -12,6 +12,7 @@ from soapstone.web.look import block, dress, light_switch, top
 SHOP = (
     ("Jobs", "/"),
     ("Bench", "/bench"),
+    ("Trial piece", "/trial"),
     ("Yard", "/yard"),
     ("Log", "/log"),
     ("Phone", "/phone"),
@@ -28,6 +29,7 @@ JOB = (
     ("Strength", "/strength"),
     ("Sheets", "/sheets"),
     ("At the bender", "/bender"),
+    ("Made", "/made"),
     ("Quote", "/quote"),
 )
 """Pages of a job, as read and as addressed after the job's own address."""

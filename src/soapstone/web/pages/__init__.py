@@ -9,6 +9,7 @@ from soapstone.web.pages import (
     jobs,
     landing,
     log,
+    made,
     phone,
     quote,
     route,
@@ -16,6 +17,7 @@ from soapstone.web.pages import (
     steps,
     strength,
     survey,
+    trial,
     yard,
 )
 from soapstone.web.printing import lay_out
@@ -41,3 +43,5 @@ def hang_up(shop: Shop, phone_url: str = "") -> None:
     landing.hang_up(desks)
     quote.hang_up(desks)
     strength.hang_up(desks)
+    made.hang_up(desks)
+    trial.hang_up(desks)
