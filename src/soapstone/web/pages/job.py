@@ -202,7 +202,7 @@ class JobPage:
             checked: CheckedJob | None = await run.io_bound(self.desk.reckon, check)
         except InputError:  # a scan has gone: the watch says so
             return
-        if checked is None or checked.plan is not self.desk.now.planned:
+        if checked is None or checked.plan.job is not self.desk.now.job:
             return
         gaps = []
         for tube in checked.tubes:

@@ -113,7 +113,7 @@ class StepsPage:
             bent: BentJob | None = await run.io_bound(self.desk.reckon, bend)
         except InputError:
             return
-        if bent is not None and bent.plan is self.desk.now.planned:
+        if bent is not None and bent.plan.job is self.desk.now.job:
             self.bent = bent
             self._show_side()
 
