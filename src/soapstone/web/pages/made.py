@@ -245,16 +245,16 @@ class MadePage(ReckonedPage[Taking]):
                     put_down(self.piece, row, key, text)
                 return "put down"
 
-            def then(came: str | None) -> None:
-                if came is None:
-                    put_back(made, self.shown.typed.get(at, ""))
-                    return
+            def refused() -> None:
+                put_back(made, self.shown.typed.get(at, ""))
+
+            def then(_: str) -> None:
                 self.shown.typed[at] = text.strip()
                 if not text.strip():
                     self.shown.typed.pop(at)
                 self.reckon()
 
-            self.turns.take(act, then)
+            self.turns.take(act, then, refused)
 
         made = entry(label, self.shown.typed.get(at, ""), typed)
 
@@ -273,10 +273,9 @@ class MadePage(ReckonedPage[Taking]):
                 begin(replace(self.piece, file=file))
             return file.name
 
-        def then(came: str | None) -> None:
-            if came:
-                tell(f"A new sheet: {came}")
-                self.reckon()
+        def then(came: str) -> None:
+            tell(f"A new sheet: {came}")
+            self.reckon()
 
         self.turns.take(act, then)
 
@@ -295,7 +294,7 @@ class MadePage(ReckonedPage[Taking]):
                 return "Kept. It taught the dial nothing new."
             return f"Kept: {found.new} bend{'s are' if found.new > 1 else ' is'} new to the log."
 
-        self.turns.take(act, lambda came: tell(came) if came else None)
+        self.turns.take(act, tell)
 
 
 TAPE = (

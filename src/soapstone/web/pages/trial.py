@@ -171,7 +171,7 @@ class TrialPage:
 
         self.turns.take(act, self._show)
 
-    def _show(self, trouble: str | None) -> None:
+    def _show(self, trouble: str) -> None:
         with anew(self.answer):
             if not any(self._measured().values()):
                 words("Type what was measured; what it teaches stands here then.", kind="quiet")
@@ -219,7 +219,7 @@ class TrialPage:
             self.desk.change(put, f"trial piece of {self.die}")
             return f"{self.die}: radius, mark offset and stretch are in the bench now"
 
-        self.turns.take(act, lambda came: tell(came) if came else None)
+        self.turns.take(act, tell)
 
     def _keep(self) -> None:
         def act() -> str:
@@ -235,7 +235,7 @@ class TrialPage:
             new = done.kept is not None and done.kept.new
             return "Kept in the shop log" if new else "It is in the shop log already"
 
-        self.turns.take(act, lambda came: tell(came) if came else None)
+        self.turns.take(act, tell)
 
 
 def _plain(text: str) -> str:
