@@ -178,6 +178,20 @@ def _columns(path: Path, header: Sequence[str]) -> tuple[str, ...]:
     return tuple(names)
 
 
+def refuse_unwritable(path: Path) -> None:
+    """Refuse a place where no file can be written, before the work is done that is to go there.
+
+    Raises
+    ------
+    InputError
+        It is a folder, or there is no folder that it could be in.
+    """
+    if not path.name or path.is_dir():
+        raise refuse_file(path, "expected the name of a file to write, this is a directory")
+    if not path.absolute().parent.is_dir():
+        raise refuse_file(path, "the file cannot be written (no such file or directory)")
+
+
 def write_whole(path: Path, content: bytes) -> None:
     """Write a file whole or not at all: a reader never finds half of it, nor does a power cut.
 
@@ -186,8 +200,7 @@ def write_whole(path: Path, content: bytes) -> None:
     InputError
         The file cannot be written there; what stood there before is untouched.
     """
-    if not path.name or path.is_dir():
-        raise refuse_file(path, "expected the name of a file to write, this is a directory")
+    refuse_unwritable(path)
     beside = path.with_name(f".{path.name[:80]}.part")
     try:
         with beside.open("wb") as stream:

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from soapstone.errors import InputError
-from soapstone.job.survey import read_survey
+from soapstone.job.survey import read_survey, survey, survey_from
 from soapstone.job.survey.files import MOST_POINTS
 
 DATUM = "[datum]\na = [0, 0, 0]\nb = [1000, 0, 0]\n"
@@ -96,3 +96,18 @@ def test_lengths_carry_their_own_unit(tmp_path: Path) -> None:
     assert data.allowance(data.tapes[0]) == 3
     assert data.tapes[1].length == pytest.approx(254)
     assert data.allowance(data.tapes[1]) == pytest.approx(25.4 / 16)
+
+
+def test_rows_that_no_place_meets_are_a_stop_even_where_nothing_checks_them():
+    """Three tapes of 10 mm to points a metre apart gave a point to 6.3 mm, and no complaint."""
+    data = survey_from(
+        {
+            "units": "mm",
+            "datum": {"a": [0, 0, 0], "b": [1000, 0, 0], "c": [0, 1000, 0]},
+            "tape": [{"from": name, "to": "p", "length": 10} for name in "abc"],
+            "side": [{"point": "p", "toward": "up"}],
+        }
+    )
+    (stop,) = [one for one in survey(data).findings if "no place fits" in one.what]
+    assert stop.severity == "stop"
+    assert "tape" in stop.where

@@ -27,7 +27,7 @@ from soapstone.job.tube import Route as Wish
 from soapstone.plan.as_json import problems_json
 from soapstone.quantities import format_fine
 from soapstone.shape.resolve import resolve
-from soapstone.textfiles import LARGEST_TOML, read_text, write_whole
+from soapstone.textfiles import LARGEST_TOML, read_text, refuse_unwritable, write_whole
 
 LONGEST = 3600.0
 """Seconds that a search may be given."""
@@ -142,7 +142,7 @@ def route_job(
     `seconds` bounds the search for each; `cancel` is asked whether to make do with the best so
     far. With `out` the job is written there, its routes replaced by corners, unless none was found.
     """
-    room = _Room.of_file(path, seconds, seed)
+    room = _Room.of_file(path, seconds, seed, out)
     routed: list[RoutedTube] = []
     unheeded: list[Finding] = []
     for tube in room.job.tubes:
@@ -163,7 +163,7 @@ def mend_job(path: Path, seconds: float, seed: int, out: Path | None) -> RoutedJ
     Both ends stay, and the directions there; so do tubes that are sound. A mirror image follows
     its tube. With `out` the job is written there, with the mended corners.
     """
-    room = _Room.of_file(path, seconds, seed)
+    room = _Room.of_file(path, seconds, seed, out)
     mended = _mended(room, room.job.tubes, seconds, seed)
     return room.finish(mended, path, out, "every drawn tube of it is sound")
 
@@ -256,8 +256,10 @@ class _Room:
     rods: dict[str, tuple[Centreline, float]]
 
     @classmethod
-    def of_file(cls, path: Path, seconds: float, seed: int) -> "_Room":
+    def of_file(cls, path: Path, seconds: float, seed: int, out: Path | None) -> "_Room":
         _checked(seconds, seed)
+        if out is not None:
+            refuse_unwritable(out)
         job = read_job(path)
         return cls.of(job, bench_as_is(job))
 

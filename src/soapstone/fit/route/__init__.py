@@ -60,10 +60,10 @@ def design(
         Writes a length the way the reasons should.
     """
     from soapstone.fit.route.designer import run_design
-    from soapstone.fit.route.warm import warm
+    from soapstone.fit.route.warm import get_ready
 
     began = time.perf_counter()
-    warm()
+    get_ready(problem)
     compiled = time.perf_counter() - began
     found = run_design(problem, seconds, seed, on_better, cancel, say)
     return replace(found, ready_seconds=found.ready_seconds + compiled)
@@ -83,7 +83,7 @@ def mend(
     kept when it can be; else up to three are put in, all in one leg.
     """
     from soapstone.fit.route.nudge import run_mend
-    from soapstone.fit.route.warm import warm
+    from soapstone.fit.route.warm import get_ready
 
-    warm()
+    get_ready(problem)
     return run_mend(problem, corners, seconds, seed, cancel, say)

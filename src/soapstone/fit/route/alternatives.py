@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from soapstone.findings import Say, say_mm
 from soapstone.fit.route.certify import route_of
 from soapstone.fit.route.polyline import ANY, Task
 from soapstone.fit.route.problem import Alternative, End, Route, RouteProblem
@@ -29,14 +30,14 @@ SHORTER = 0.93
 """A tube with more bends is offered when it is at most this long, as a part of the best."""
 
 
-def alternatives(search: Search) -> Iterator[Alternative]:
-    """Give what else there is, one by one; stops with the search."""
+def alternatives(search: Search, say: Say = say_mm) -> Iterator[Alternative]:
+    """Give what else there is, one by one, lengths as `say` writes them; stops with the search."""
     best = search.best
     if best is None:
         return
     if best.bends >= 2 and best.bends in search.pool:
         yield from _aimed(search, best)
-        yield from _clearer(search, best)
+        yield from _clearer(search, best, say)
     if best.bends >= 1:
         yield from _leaning(search, best)
     yield from _shorter(search, best)
@@ -95,10 +96,11 @@ def _settled(search: Search, bends: int, task: Task, y: Array) -> Route | None:
     settled = search.settle(task, y)
     if settled is None:
         return None
-    return route_of(search.problem, search.corners(search.task(bends)[0], settled[0]))
+    route = route_of(search.problem, search.corners(search.task(bends)[0], settled[0]))
+    return None if route is None or route.length > search.problem.longest else route
 
 
-def _clearer(search: Search, best: Route) -> Iterator[Alternative]:
+def _clearer(search: Search, best: Route, say: Say) -> Iterator[Alternative]:
     """More clearance everywhere, as much as comes cheap."""
     problem = search.problem
     for more in MORE_CLEARANCE:
@@ -107,7 +109,8 @@ def _clearer(search: Search, best: Route) -> Iterator[Alternative]:
         _restart(search, wider, best.bends)
         if wider.best is not None and wider.best.length <= DEAR * best.length:
             if wider.best.clearance > best.clearance + 0.5 * more:
-                what = f"{wider.best.clearance:.0f} mm clearance instead of {best.clearance:.0f}"
+                more_room, room = say(wider.best.clearance), say(best.clearance)
+                what = f"{more_room} clearance instead of {room}"
                 yield _alternative(best, what, wider.best)
             return
 

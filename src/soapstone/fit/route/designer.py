@@ -76,7 +76,7 @@ def run_design(
     search.deadline = began + seconds
     try:
         make_symmetric(search)
-        for other in alternatives(search):
+        for other in alternatives(search, say):
             others.append(other)  # noqa: PERF402 - what came before a stop is kept
     except StopSearchError:
         finished = False

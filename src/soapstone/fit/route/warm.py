@@ -10,12 +10,28 @@ from soapstone.fit.route.certify import line_of
 from soapstone.fit.route.problem import End, RouteProblem
 from soapstone.fit.route.search import Search
 from soapstone.fit.route.seeds import grow, sample_points, start_graph, ways_over
-from soapstone.geometry.solids import Ball, Box, box_mesh
+from soapstone.geometry.solids import Ball, Box, Mesh, box_mesh
+
+
+def get_ready(problem: RouteProblem) -> None:
+    """Run what a problem needs of the compiled functions once, before its clock starts."""
+    warm()
+    if any(isinstance(keepout.solid, Mesh) for keepout in problem.keepouts):
+        warm_depths()
+
+
+@cache
+def warm_depths() -> None:
+    """Run once what measures how deep a tube is in a scan: only problems with scans wait for it."""
+    scan = KeepOut("scan", box_mesh(Box((250.0, 0.0, 0.0), (100.0, 90.0, 80.0))), 1.0)
+    line = line_of(np.array([[0.0, 0.0, 0.0], [500.0, 0.0, 0.0]]), 50.0)
+    assert line is not None
+    least_gap(line, 20.0, [scan])
 
 
 @cache
 def warm() -> None:
-    """Run every compiled function once; later calls do nothing.
+    """Run every compiled function once but `warm_depths`; later calls do nothing.
 
     On a machine where nothing is compiled yet this takes some tens of seconds, once.
     """

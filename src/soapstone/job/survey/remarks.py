@@ -12,8 +12,9 @@ from soapstone.geometry.vectors import Array
 from soapstone.job.survey import words
 from soapstone.job.survey.adjust import Adjusted
 from soapstone.job.survey.blunders import VISIBLE, visible
+from soapstone.job.survey.equations import DATUM
 from soapstone.job.survey.frame import frame_fault
-from soapstone.job.survey.model import Survey
+from soapstone.job.survey.model import Survey, row_key
 from soapstone.job.survey.next_tape import NextTape, tapes_for, telling_tape
 from soapstone.job.survey.placing import groups
 from soapstone.job.survey.result import Suspect
@@ -153,6 +154,7 @@ def remarks(
         *_two_places(answer, speech),
         *_contradictions(answer),
         *_suspected(blamed, speech),
+        *_unmet(answer),
         *_noisy(answer),
         *_weak(answer, speech),
         *_unchecked(answer, checked, speech),
@@ -160,6 +162,9 @@ def remarks(
     findings = sorted((finding for finding, _ in said), key=lambda one: _ORDER[one.severity])
     return tuple(findings), tuple(tape for _, tapes in said for tape in tapes)
 
+
+UNMET = 5.0
+"""Standard deviations that a row is off by, from which it contradicts the answer."""
 
 _ORDER = {"stop": 0, "warn": 1, "note": 2}
 Said = tuple[Finding, tuple[NextTape, ...]]
@@ -227,6 +232,20 @@ def _suspected(blamed: Sequence[Suspect], speech: words.Speech) -> Iterator[Said
 def _noisy(answer: Answer) -> Iterator[Said]:
     if answer.noise > 1:
         yield words.noisy(answer.noise), ()
+
+
+def _unmet(answer: Answer) -> Iterator[Said]:
+    """Rows just enough to find the points, and yet no place for those that meets them all."""
+    adjusted = answer.adjusted
+    off = np.abs(adjusted.misfits)
+    if answer.noise > 1 or not len(off) or off.max() < UNMET:
+        return
+    rows = [
+        row_key(answer.data, claim.row)
+        for claim, misfit in zip(adjusted.equations.claims, off, strict=True)
+        if misfit >= UNMET and claim.row != DATUM
+    ]
+    yield words.unmet(tuple(dict.fromkeys(rows))), ()
 
 
 def _weak(answer: Answer, speech: words.Speech) -> Iterator[Said]:

@@ -174,6 +174,17 @@ def reads(suspect: Suspect, speech: Speech) -> str:
     return f"{text} ({suspect.slip})" if suspect.slip else text
 
 
+def unmet(rows: Sequence[str]) -> Finding:
+    """Say that no place meets some rows, which nothing checks."""
+    return Finding(
+        "stop",
+        ", ".join(rows) or "survey",
+        "no place fits all the rows; the points given are the nearest to it, and are not to be "
+        "worked to",
+        "measure these again, and those of the same points",
+    )
+
+
 def noisy(noise: float) -> Finding:
     """Say that all rows disagree more than they say."""
     return Finding(
