@@ -13,8 +13,7 @@ from soapstone.flow.keeping import add_bend
 from soapstone.flow.owning import KINDS, bare_text
 from soapstone.flow.showing import Pairing, ShownBench, trial_bends
 from soapstone.quantities import Units, parse_angle
-from soapstone.web.bench_desk import OWN, BenchDesk, Benches
-from soapstone.web.desks import Desks
+from soapstone.web.bench_desk import BenchDesk, Benches
 from soapstone.web.look import (
     anew,
     block,
@@ -29,14 +28,14 @@ from soapstone.web.look import (
     words,
 )
 from soapstone.web.panels.bench_shelves import Shelves
+from soapstone.web.panels.which_bench import which_bench
 from soapstone.web.springback import knowledge_words, springback_svg, stop_words
 from soapstone.web.tabs import shop_top
 from soapstone.web.turns import Turns
 
 
-def hang_up(desks: Desks) -> None:
+def hang_up(benches: Benches) -> None:
     """Put the page in its place."""
-    benches = Benches(desks.shop)
 
     @ui.page("/bench")
     def show(which: str = "") -> None:
@@ -48,19 +47,8 @@ def hang_up(desks: Desks) -> None:
             except InputError as error:
                 words(str(error), kind="say stop")
                 return
-            _choose(benches, desk)
+            which_bench(benches, desk, "/bench")
             BenchPage(benches, desk).show()
-
-
-def _choose(benches: Benches, desk: BenchDesk) -> None:
-    names = benches.names()
-    if len(names) < 2:
-        return
-    with block("nav", "tabs", aria_label="Which bench"):
-        for name in names:
-            here = {"aria_current": "page"} if benches.open(name) is desk else {}
-            word = "the shop's own" if name == OWN else name
-            block("a", "tab", word, href=f"/bench?which={quote(name)}", **here)
 
 
 class BenchPage:

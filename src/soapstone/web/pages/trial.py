@@ -13,10 +13,10 @@ from soapstone.flow.showing import Pairing, ShownBench
 from soapstone.flow.trying import Keep, Trying, put_learnt, try_die
 from soapstone.log.store import log_path
 from soapstone.quantities import Units
-from soapstone.web.bench_desk import OWN, BenchDesk, Benches
-from soapstone.web.desks import Desks
+from soapstone.web.bench_desk import BenchDesk, Benches
 from soapstone.web.look import anew, block, choice, dress, entry, press, say, slab, tell, words
 from soapstone.web.opening import PATIENCE
+from soapstone.web.panels.which_bench import which_bench
 from soapstone.web.piece_stick import piece_svg
 from soapstone.web.stick import NARROW
 from soapstone.web.tabs import shop_top
@@ -41,9 +41,9 @@ Notes = dict[tuple[str, str, str], dict[str, str]]
 """What was typed of a piece, by bench, die and tubing."""
 
 
-def hang_up(desks: Desks) -> None:
+def hang_up(benches: Benches) -> None:
     """Put the page in its place."""
-    benches, notes = Benches(desks.shop), Notes()
+    notes = Notes()
 
     @ui.page("/trial", response_timeout=PATIENCE)
     def show(which: str = "", die: str = "", tubing: str = "") -> None:
@@ -56,23 +56,12 @@ def hang_up(desks: Desks) -> None:
             except InputError as error:
                 words(str(error), kind="say stop")
                 return
-            _choose(benches, desk)
+            which_bench(benches, desk, "/trial")
             if not shown.pairings:
                 words("No tubing of this bench fits a die of it.", kind="say warn")
                 return
             picked = _picked(shown, die, tubing)
             TrialPage(which, desk, shown, picked, notes).show()
-
-
-def _choose(benches: Benches, desk: BenchDesk) -> None:
-    names = benches.names()
-    if len(names) < 2:
-        return
-    with block("nav", "tabs", aria_label="Which bench"):
-        for name in names:
-            here = {"aria_current": "page"} if benches.open(name) is desk else {}
-            word = "the shop's own" if name == OWN else name
-            block("a", "tab", word, href=f"/trial?which={quote(name)}", **here)
 
 
 def _picked(shown: ShownBench, die: str, tubing: str) -> Pairing:
