@@ -85,6 +85,24 @@ def test_a_damaged_log_is_refused_and_left_as_it_is(tmp_path, text):
     assert path.read_bytes() == text
 
 
+def test_an_older_log_is_read_as_todays_and_left_as_it_is(tmp_path):
+    older = tmp_path / "older"
+    (_, first), *later = MIGRATIONS
+    assert later
+    with contextlib.closing(sqlite3.connect(older)) as sql:
+        for statement in first:
+            sql.execute(statement)
+        sql.execute("PRAGMA user_version = 1")
+        row = ("one", "job.toml", "leg", "L7", "2026-03-01T08:00", "{}", None)
+        sql.execute("INSERT INTO runs VALUES (?, ?, ?, ?, ?, ?, ?)", row)
+        sql.commit()
+    before = older.read_bytes()
+    with read_log(older) as log:
+        assert log.runs() == [RUN]
+        assert (log.inspections(), log.remnants(), log.trials()) == ([], [], [])
+    assert older.read_bytes() == before
+
+
 def test_a_newer_log_a_folder_and_a_full_disk_are_told(tmp_path):
     newer = tmp_path / "newer"
     with sqlite3.connect(newer) as sql:

@@ -329,6 +329,8 @@ def open_log(path: Path) -> Iterator[Log]:
 def read_log(path: Path) -> Iterator[Log]:
     """Open a log to be read alone: nothing is written, also where nothing may be.
 
+    One that an older soapstone wrote is read as it will be once it is written to again.
+
     Raises
     ------
     InputError
@@ -338,12 +340,23 @@ def read_log(path: Path) -> Iterator[Log]:
     try:
         with refusing(path):
             connection = _readable(path)
-        log = Log(path, connection)
-        log.check_version()
+            log = Log(path, connection)
+            if log.check_version() < len(MIGRATIONS):
+                connection = _copied(connection)
+                log = Log(path, connection)
+                log.migrate()
         yield log
     finally:
         if connection is not None:
             connection.close()
+
+
+def _copied(connection: sqlite3.Connection) -> sqlite3.Connection:
+    """Copy a log into memory, where its tables can be changed, and close it."""
+    copy = sqlite3.connect(":memory:", isolation_level=None)
+    connection.backup(copy)
+    connection.close()
+    return copy
 
 
 def _readable(path: Path) -> sqlite3.Connection:
