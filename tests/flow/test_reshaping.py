@@ -68,11 +68,17 @@ def test_angle_and_turn_are_those_typed_whatever_way_the_shape_is_written():
         assert shape(new, "port rail").legs == pytest.approx(line.legs, abs=1e-6)
 
 
-def test_a_bend_that_has_no_corner_is_refused():
+@pytest.mark.parametrize("angle", [178.5, 180, 200])
+def test_a_bend_that_has_no_corner_is_written_by_legs_and_angles(angle):
     job, bench = read(INCH_JOB)
     line = shape(INCH_JOB, "port rail")
-    with pytest.raises(ValueError, match="180"):
-        with_legs(INCH_JOB, job, bench, "port rail", line.legs, (180, 90), line.rotations)
+    new = with_legs(INCH_JOB, job, bench, "port rail", line.legs, (angle, 90), line.rotations)
+    turned = shape(new, "port rail")
+    assert turned.angles == pytest.approx((angle, 90))
+    assert turned.rotations == pytest.approx(line.rotations)
+    assert turned.legs == pytest.approx(line.legs, abs=1e-6)
+    assert turned.start == pytest.approx(line.start)
+    assert turned.along == pytest.approx(line.along)
 
 
 def test_a_corner_put_in_and_taken_away_leaves_the_tube_as_it_was():

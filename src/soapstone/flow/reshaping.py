@@ -17,7 +17,7 @@ from soapstone.errors import InputError
 from soapstone.exchange.job_edits import with_entry, with_value, without_entry
 from soapstone.exchange.job_toml import with_points
 from soapstone.geometry.centreline import Centreline
-from soapstone.geometry.chain import corners
+from soapstone.geometry.chain import SPLIT_ABOVE, corners
 from soapstone.geometry.vectors import Vec3
 from soapstone.job.model import Job
 from soapstone.job.tube import Tube
@@ -65,12 +65,13 @@ def with_legs(
 ) -> str:
     """Give a tube other straights, angles and rotations (mm, degrees); its A end stays.
 
-    A tube given by its corners gets new corners, one given by legs and angles new ones of those.
+    A tube given by its corners gets new corners, one given by legs and angles new ones of those; a
+    bend too far round to have a corner makes the former one of the latter.
 
     Raises
     ------
     ValueError
-        Its shape comes from elsewhere, or a bend is too far round to have a corner.
+        Its shape comes from elsewhere.
     """
     wish = job.tube(tube)
     if wish.bends is not None:
@@ -81,8 +82,6 @@ def with_legs(
     line = line_of(job, bench, tube)
     if wish.points is None or line is None:
         raise ValueError(f"{tube}: change the tube that its shape comes from")
-    if any(angle >= 180 for angle in angles):
-        raise ValueError(f"{tube}: a bend of 180° has no corner; expected less than 180")
     radius = line.radii[0] if line.radii else 0.0
     changed = replace(
         line,
@@ -91,7 +90,8 @@ def with_legs(
         rotations=tuple(rotations),
         radii=(radius,) * len(angles),
     )
-    return with_points(text, {tube: corners(changed)})
+    half_round = any(angle > SPLIT_ABOVE for angle in angles)
+    return with_points(text, {tube: changed if half_round else corners(changed)})
 
 
 def line_of(job: Job, bench: Bench, tube: str) -> Centreline | None:
