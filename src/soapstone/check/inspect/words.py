@@ -25,7 +25,8 @@ def findings(found: Inspection, taken: Taken) -> tuple[Finding, ...]:
         said.append(Finding("stop", found.tube, what, "fill in tapes or angles"))
     elif taken.left:
         rows = "1 row has" if taken.left == 1 else f"{taken.left} rows have"
-        said.append(Finding("note", found.tube, f"{rows} no reading and was passed over"))
+        were = "was" if taken.left == 1 else "were"
+        said.append(Finding("note", found.tube, f"{rows} no reading and {were} passed over"))
     order = ("stop", "warn", "note")
     return tuple(sorted(said, key=lambda one: order.index(one.severity)))
 
