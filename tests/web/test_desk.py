@@ -44,6 +44,15 @@ def test_steps_are_taken_back_and_done_again(desk):
     assert read_job(desk.path).keepouts[0].gap == 55
 
 
+def test_a_step_taken_back_stands_on_todays_bench(desk):
+    desk.change(partial(gap, wanted=55), "gap wider")
+    bench = desk.path.with_name("bench.toml")
+    bench.write_text(bench.read_text().replace("clr = 115", "clr = 120"))
+    for step in (desk.undo, desk.redo):
+        assert step() == "gap wider"
+        assert desk.now.planned.planned[0].setup.clr == 120
+
+
 def test_a_change_that_is_no_job_changes_nothing(desk):
     before = desk.path.read_text()
     for edit in (partial(gap, wanted=-5), lambda text: text + "\n[[tube]]\n", lambda _: "= ="):

@@ -46,14 +46,25 @@ class Version:
     planned: JobPlan
 
 
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A job's text as it was, with what was done to get it; it is planned anew when gone back to.
+
+    That keeps memory small, and goes back to today's bench.
+    """
+
+    text: str
+    done: str
+
+
 @dataclass(slots=True)
 class Desk:
     """One job file, open for editing by any number of pages at once."""
 
     path: Path
     now: Version
-    past: list[Version] = field(default_factory=list)
-    future: list[Version] = field(default_factory=list)
+    past: list[Step] = field(default_factory=list)
+    future: list[Step] = field(default_factory=list)
     changes: int = 0
     """Counts what happened, so that a page sees whether it is behind."""
     _looked: float = -OFTEN
@@ -157,31 +168,40 @@ class Desk:
         """Go a step back; gives what was undone, or nothing when there is no step.
 
         A change made to the file from elsewhere is a step too, the last one then.
+
+        Raises
+        ------
+        InputError
+            The bench has changed so that the job of that step does not read any more.
         """
         with self._lock:
             self.look()
             if not self.past:
                 return ""
-            write_whole(self.path, self.past[-1].text.encode())
-            self.future.append(self.now)
-            undone, self.now = self.now.done, self.past.pop()
-            self.changes += 1
-            return undone
+            undone = self._step(self.past, self.future)
+            return undone.done
 
     def redo(self) -> str:
-        """Do again what was undone last; gives what it was, or nothing."""
+        """Do again what was undone last; gives what it was, or nothing. Raises as `undo`."""
         with self._lock:
             self.look()
             if not self.future:
                 return ""
-            write_whole(self.path, self.future[-1].text.encode())
-            self.past.append(self.now)
-            self.now = self.future.pop()
-            self.changes += 1
+            self._step(self.future, self.past)
             return self.now.done
 
+    def _step(self, taken: list[Step], left: list[Step]) -> Step:
+        """Go to the last step of one way, and leave the present one on the other; gives that."""
+        version = _version(taken[-1].text, taken[-1].done, self.path)
+        write_whole(self.path, version.text.encode())
+        taken.pop()
+        left.append(Step(self.now.text, self.now.done))
+        self.now = version
+        self.changes += 1
+        return left[-1]
+
     def _keep(self, version: Version) -> None:
-        self.past.append(self.now)
+        self.past.append(Step(self.now.text, self.now.done))
         del self.past[:-STEPS_BACK]
         self.future.clear()
         self.now = version
