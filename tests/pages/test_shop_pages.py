@@ -130,6 +130,7 @@ def test_dies_and_tubing_come_and_go_by_the_keyboard_and_all_of_it_is_taken_back
     page.get_by_label("Name").fill("38 on 190")
     page.get_by_label("Radius (CLR), mm").fill("190")
     page.get_by_role("button", name="Add this die").press("Enter")
+    expect(page.get_by_role("button", name="Change Die 38 on 190")).to_be_focused()
     page.get_by_role("button", name="Change Die 38 on 115").press("Enter")
     page.get_by_label("Name").fill("old faithful")
     page.get_by_role("button", name="Keep it").press("Enter")

@@ -5,7 +5,7 @@ from typing import Any, TypeAlias
 
 import tomlkit
 
-from soapstone.exchange.toml_text import add_below, parsed
+from soapstone.exchange.toml_text import parsed, put_figure
 
 Figure: TypeAlias = str | float | bool | list[str | float] | None
 """What a key is given; None takes it out, so that what is usual holds again."""
@@ -79,12 +79,7 @@ def with_figures(text: str, table: str, name: str, figures: Mapping[str, Figure]
     file = parsed(text)
     target = _target(file, table, name)
     for key, figure in figures.items():
-        if figure is None:
-            target.pop(key, None)
-        elif key in target:
-            target[key] = figure
-        else:
-            add_below(target, key, figure)
+        put_figure(target, key, figure)
     return tomlkit.dumps(file)
 
 

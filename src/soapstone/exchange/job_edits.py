@@ -5,7 +5,7 @@ from typing import Any, TypeAlias
 
 import tomlkit
 
-from soapstone.exchange.toml_text import parsed
+from soapstone.exchange.toml_text import parsed, row_of
 
 Step: TypeAlias = str | int
 """A key of a table, or the place of an entry in a list of them, from 0."""
@@ -58,11 +58,9 @@ def without_entry(text: str, table: str, number: int) -> str:
         The text is no TOML, or there is no such entry.
     """
     file = parsed(text)
-    entries = file.get(table, [])
-    if not 0 <= number < len(entries):
-        raise ValueError(f"no {table} {number + 1}")
-    entries.pop(number)
-    if not entries:
+    row_of(file, table, number)
+    file[table].pop(number)
+    if not file[table]:
         file.remove(table)
     return tomlkit.dumps(file)
 

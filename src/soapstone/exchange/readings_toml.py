@@ -2,7 +2,7 @@
 
 import tomlkit
 
-from soapstone.exchange.toml_text import add_below, parsed
+from soapstone.exchange.toml_text import parsed, put_figure, row_of
 
 
 def with_reading(text: str, table: str, number: int, key: str, reading: str | float | None) -> str:
@@ -14,14 +14,5 @@ def with_reading(text: str, table: str, number: int, key: str, reading: str | fl
         The text is no TOML, or there is no such row.
     """
     file = parsed(text)
-    rows = file.get(table, [])
-    if not (isinstance(rows, list) and 0 <= number < len(rows)):
-        raise ValueError(f"no {table} {number + 1}")
-    row = rows[number]
-    if reading is None:
-        row.pop(key, None)
-    elif key in row:
-        row[key] = reading
-    else:
-        add_below(row, key, reading)
+    put_figure(row_of(file, table, number), key, reading)
     return tomlkit.dumps(file)

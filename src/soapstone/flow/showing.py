@@ -39,6 +39,11 @@ class Pairing:
     tubing: Tubing
     calibration: Calibration
 
+    @property
+    def name(self) -> str:
+        """The names of both, as one is chosen by."""
+        return f"{self.die.name}, {self.tubing.name}"
+
 
 @dataclass(frozen=True, slots=True)
 class TrialBend:

@@ -178,8 +178,7 @@ class Desk:
             self.look()
             if not self.past:
                 return ""
-            undone = self._step(self.past, self.future)
-            return undone.done
+            return self._step(self.past, self.future).done
 
     def redo(self) -> str:
         """Do again what was undone last; gives what it was, or nothing. Raises as `undo`."""

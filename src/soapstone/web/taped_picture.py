@@ -7,8 +7,8 @@ import numpy as np
 
 from soapstone.check.inspect.asked import AskedRow
 from soapstone.geometry.centreline import Centreline
-from soapstone.geometry.chain import sample, walk
-from soapstone.geometry.vectors import Array, cross, dot, unit
+from soapstone.geometry.chain import arc_points, sample, walk
+from soapstone.geometry.vectors import Array, dot, unit
 from soapstone.plan.model import TubePlan
 
 SMALL, LARGE = (132.0, 76.0), (520.0, 230.0)
@@ -79,12 +79,8 @@ class Paper:
 def _middles(shape: Centreline) -> Array:
     """The middle of every bend's arc (n, 3)."""
     way = walk(shape)
-    found = []
-    for i, angle in enumerate(shape.angles):
-        spoke = way.nodes[2 * i + 1] - way.centres[i]
-        half = np.radians(angle) / 2
-        across = cross(way.axes[i], spoke)
-        found.append(way.centres[i] + np.cos(half) * spoke + np.sin(half) * across)
+    halves = np.radians(shape.angles) / 2
+    found = [arc_points(way, bend, halves[[bend]])[0] for bend in range(len(halves))]
     return np.array(found).reshape(-1, 3)
 
 

@@ -118,7 +118,7 @@ class BenchPage:
         self.refresh()
 
     def _pick(self, pairings: tuple[Pairing, ...], name: str) -> None:
-        self.picked = next(i for i, one in enumerate(pairings) if _name(one) == name)
+        self.picked = next(i for i, one in enumerate(pairings) if one.name == name)
         self.refresh()
 
     def _add_trial(self, pairing: Pairing) -> None:
@@ -201,8 +201,8 @@ class BenchPage:
         self.asked = min(self.asked, self.most)
         with slab(), block("div", "split"):
             with block("div", "stack"):
-                names = [_name(one) for one in pairings]
-                choice("Die and tubing", names, _name(pairing), partial(self._pick, pairings))
+                names = [one.name for one in pairings]
+                choice("Die and tubing", names, pairing.name, partial(self._pick, pairings))
                 drawn = springback_svg(known, bends, self.asked, shown.bench.bender.max_angle)
                 ui.html(drawn, sanitize=False)
                 if any(not bend.counts for bend in bends):
@@ -235,7 +235,3 @@ class BenchPage:
     @staticmethod
     def _note(into: dict[str, str], key: str, text: str) -> None:
         into[key] = text
-
-
-def _name(pairing: Pairing) -> str:
-    return f"{pairing.die.name}, {pairing.tubing.name}"

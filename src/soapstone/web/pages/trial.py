@@ -70,10 +70,6 @@ def _picked(shown: ShownBench, die: str, tubing: str) -> Pairing:
     return next(named, shown.pairings[0])
 
 
-def _name(one: Pairing) -> str:
-    return f"{one.die.name}, {one.tubing.name}"
-
-
 class TrialPage:
     """A trial piece in one browser."""
 
@@ -82,7 +78,7 @@ class TrialPage:
     ) -> None:
         self.which, self.desk, self.shown = which, desk, shown
         self.die, self.tubing = picked.die.name, picked.tubing.name
-        self.picked = _name(picked)
+        self.picked = picked.name
         at = (str(desk.path), self.die, self.tubing)
         self.typed = notes.setdefault(at, {})
         self.tried: Trying | None = None
@@ -94,7 +90,7 @@ class TrialPage:
 
     def show(self) -> None:
         """Build the page."""
-        names = {_name(one): one for one in self.shown.pairings}
+        names = {one.name: one for one in self.shown.pairings}
         words(
             "The radius on a die's label and the place of its index line are often not what the "
             "tube sees. One bent piece shows both.",

@@ -34,7 +34,6 @@ from soapstone.web.look import (
     block,
     choice,
     complain,
-    entry,
     fold,
     press,
     slab,
@@ -42,7 +41,7 @@ from soapstone.web.look import (
     words,
 )
 from soapstone.web.panels.desk_page import DeskPage
-from soapstone.web.panels.tables import AXES, axis_letters, bare_text
+from soapstone.web.panels.tables import bare_text, three_fields
 from soapstone.web.shop import plain_name
 
 SQUARE, PLATE = "cut square", "onto a plate"
@@ -141,19 +140,11 @@ def _plate(page: DeskPage, tube: str, seat: Seat, plate: Plane) -> None:
 def _three(
     page: DeskPage, tube: str, part: Part, label: str, shown: Sequence[str], values: Vec3
 ) -> None:
-    words(label, kind="quiet small")
-    with block("div", "three"):
-        axis_letters()
-        for axis in range(3):
-            entry(
-                f"{label}, {part[0]} end, {AXES[axis]}",
-                shown[axis],
-                partial(_put, page, tube, part, axis, values),
-                hidden_label=True,
-            )
+    put = partial(_put, page, tube, part, values)
+    three_fields(label, lambda axis: f"{label}, {part[0]} end, {axis}", shown, put)
 
 
-def _put(page: DeskPage, tube: str, part: Part, axis: int, values: Vec3, typed: str) -> None:
+def _put(page: DeskPage, tube: str, part: Part, values: Vec3, axis: int, typed: str) -> None:
     end, number, key = part
 
     def edit(text: str) -> str:

@@ -20,7 +20,7 @@ from soapstone.job.keepout import Hinge, KeepOut
 from soapstone.quantities import Units, format_fine, parse_angle, parse_length
 from soapstone.web.look import block, choice, complain, entry, fold, press, slab, words
 from soapstone.web.panels.desk_page import DeskPage
-from soapstone.web.panels.tables import AXES, axis_letters, bare_text
+from soapstone.web.panels.tables import bare_text, three_fields
 from soapstone.web.scans import keep_scan
 
 Place = tuple[str | int, ...]
@@ -172,19 +172,12 @@ def _length(
 
 
 def _place(page: DeskPage, place: Place, label: str, at: Vec3, units: Units) -> None:
-    words(label, kind="quiet small")
-    with block("div", "three"):
-        axis_letters()
-        for axis in range(3):
-            entry(
-                f"{label}, {AXES[axis]}",
-                bare_text(at[axis], units),
-                partial(_moved, page, place, at, axis, label),
-                hidden_label=True,
-            )
+    shown = [bare_text(value, units) for value in at]
+    put = partial(_moved, page, place, at, label)
+    three_fields(label, lambda axis: f"{label}, {axis}", shown, put)
 
 
-def _moved(page: DeskPage, place: Place, at: Vec3, axis: int, label: str, typed: str) -> None:
+def _moved(page: DeskPage, place: Place, at: Vec3, label: str, axis: int, typed: str) -> None:
     def edit(text: str) -> str:
         job = page.desk.now.job
         values = list(at)
@@ -195,20 +188,13 @@ def _moved(page: DeskPage, place: Place, at: Vec3, axis: int, label: str, typed:
 
 
 def _turns(page: DeskPage, place: Place, label: str, turn: Sequence[float]) -> None:
-    words(f"{label}, degrees about x, then y, then z", kind="quiet small")
-    with block("div", "three"):
-        axis_letters()
-        for axis in range(3):
-            entry(
-                f"{label}, about {AXES[axis]}",
-                f"{turn[axis]:g}",
-                partial(_turned, page, place, turn, axis, label),
-                hidden_label=True,
-            )
+    said = f"{label}, degrees about x, then y, then z"
+    put = partial(_turned, page, place, turn, label)
+    three_fields(said, lambda axis: f"{label}, about {axis}", [f"{one:g}" for one in turn], put)
 
 
 def _turned(
-    page: DeskPage, place: Place, turn: Sequence[float], axis: int, label: str, typed: str
+    page: DeskPage, place: Place, turn: Sequence[float], label: str, axis: int, typed: str
 ) -> None:
     def edit(text: str) -> str:
         values = list(turn)

@@ -4,7 +4,7 @@ Corners, and legs and bends, are the same shape said in two ways: what is typed 
 other at once.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from functools import partial
 
 from nicegui import ui
@@ -37,6 +37,20 @@ def axis_letters() -> None:
     """Write x, y and z over three fields that stand beside each other."""
     for axis in AXES:
         words(axis, kind="quiet small letter")
+
+
+def three_fields(
+    label: str, name: Callable[[str], str], shown: Sequence[str], put: Callable[[int, str], object]
+) -> None:
+    """Make three fields beside each other, one for each axis, by the `name` of each.
+
+    `put` gets which of them was typed into, from 0, and what.
+    """
+    words(label, kind="quiet small")
+    with block("div", "three"):
+        axis_letters()
+        for axis, letter in enumerate(AXES):
+            entry(name(letter), shown[axis], partial(put, axis), hidden_label=True)
 
 
 def corners(page: DeskPage) -> None:
